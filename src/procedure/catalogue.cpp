@@ -1,0 +1,66 @@
+#include "provenit/procedure/catalogue.h"
+
+#include <algorithm>
+#include <array>
+
+namespace provenit::procedure {
+namespace {
+
+constexpr std::array<Quantity, 26> kCatalogue{{
+    {"settle_time", "Time to settle after switching on", "s", "warm_up", "tolerance_percent",
+     "Time from the first reading until the reference patch stays within the tolerance."},
+    {"drift", "Residual drift of luminance", "%/h", "warm_up", "",
+     "Slope of the reference patch's luminance after settling, relative to its mean."},
+    {"black_luminance", "Black luminance, full field", "cd/m2", "black_level", "", "Luminance of a full field of code black."},
+    {"peak_luminance", "Peak luminance", "cd/m2", "window_peak", "window_percent",
+     "Luminance of a centred white window on black at the highest code value."},
+    {"loading", "Luminance loading", "%", "window_peak", "window_percent",
+     "100 % x (window luminance - full-field luminance) / full-field luminance."},
+    {"sequential_contrast", "Sequential contrast", "1", "black_level", "window_percent",
+     "Peak luminance of the window over full-field black, read one after the other."},
+    {"eotf_mean_delta_e_itp", "EOTF tracking, mean Delta E ITP", "1", "greyscale", "",
+     "Mean Delta E ITP (BT.2124) between shown and target light over the greyscale steps below the clip point."},
+    {"eotf_max_delta_e_itp", "EOTF tracking, largest Delta E ITP", "1", "greyscale", "",
+     "Largest Delta E ITP over the greyscale steps below the clip point."},
+    {"eotf_mean_luminance_part", "EOTF tracking, luminance part of the mean Delta E ITP", "1", "greyscale", "",
+     "Mean over the same steps of the difference that luminance alone makes."},
+    {"eotf_mean_chromaticity_part", "EOTF tracking, chromaticity part of the mean Delta E ITP", "1", "greyscale", "",
+     "Mean over the same steps of the difference that chromaticity alone makes."},
+    {"eotf_max_luminance_deviation", "EOTF tracking, largest luminance deviation", "%", "greyscale", "",
+     "Largest |L / L_target - 1| over the greyscale steps from 1 cd/m2 up to the clip point."},
+    {"greyscale_max_delta_uv", "Greyscale chromaticity, largest Delta u'v' from the white target", "1", "greyscale", "",
+     "Largest distance in u'v' from the target white over the steps from 1 cd/m2 up to the clip point."},
+    {"clip_luminance", "Clip point, luminance", "cd/m2", "greyscale", "",
+     "Luminance above which a higher code value gives no more light."},
+    {"clip_signal", "Clip point, signal", "1", "greyscale", "", "Lowest E' that already gives the clip luminance."},
+    {"roll_off_start", "Start of roll-off, target luminance", "cd/m2", "greyscale", "",
+     "Target luminance from which the display falls below its EOTF by more than 5 % for good."},
+    {"white_u_prime", "White point u'", "1", "white_point", "", "CIE 1976 u' of white."},
+    {"white_v_prime", "White point v'", "1", "white_point", "", "CIE 1976 v' of white."},
+    {"white_delta_uv", "White point, Delta u'v' from D65", "1", "white_point", "", "Distance in u'v' from x 0.3127, y 0.3290."},
+    {"white_delta_e_itp_chromaticity", "White point, chromaticity part of Delta E ITP", "1", "white_point", "",
+     "Delta E ITP from D65 at equal luminance."},
+    {"white_cct", "Correlated colour temperature of white", "K", "white_point", "", "CCT by Ohno's method, CIE 1931."},
+    {"white_duv", "Duv of white", "1", "white_point", "", "Signed distance from the Planckian locus in CIE 1960 u, v."},
+    {"primary_delta_uv", "Primary, Delta u'v' from the container's", "1", "primaries", "primary",
+     "Distance in u'v' of a primary from the one its encoding names."},
+    {"gamut_coverage", "Gamut coverage", "%", "primaries", "reference,plane",
+     "Area of the intersection of the display's triangle with the reference triangle over the area of the reference."},
+    {"gamut_area_ratio", "Gamut area ratio", "%", "primaries", "reference,plane",
+     "Area of the display's triangle over the area of the reference triangle."},
+    {"checkerboard_contrast", "Checkerboard contrast", "1", "checkerboard", "columns,rows",
+     "White over black luminance of the centre square of a checkerboard in its two phases."},
+    {"additivity_error", "Additivity of the primaries", "%", "primaries", "",
+     "100 % x (R + G + B - 2 black) / white - 100 %, luminances."},
+}};
+
+}  // namespace
+
+std::span<const Quantity> catalogue() { return kCatalogue; }
+
+const Quantity* find_quantity(std::string_view key) {
+  const auto* found = std::ranges::find(kCatalogue, key, &Quantity::key);
+  return found == kCatalogue.end() ? nullptr : found;
+}
+
+}  // namespace provenit::procedure

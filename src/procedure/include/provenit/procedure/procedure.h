@@ -1,0 +1,62 @@
+#pragma once
+// A procedure: a measuring method with a fixed definition and version. It is a pure function from what has been read so
+// far to what to do next, so a run that was killed resumes by asking again.
+#include <memory>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "provenit/base/clock.h"
+#include "provenit/base/error.h"
+#include "provenit/instrument/instrument.h"
+#include "provenit/signal/signal.h"
+#include "provenit/store/records.h"
+
+namespace provenit::procedure {
+
+/// What a procedure may know about the loan.
+struct Context {
+  signal::Encoding encoding;             ///< how the display is fed
+  double expected_peak_cdm2 = 1000;      ///< claimed or found; only steers patch choice and time estimates
+  instrument::Capabilities capabilities;
+  nlohmann::json parameters = nlohmann::json::object();  ///< of the run; see each procedure's page for keys and defaults
+};
+
+/// One thing to do: show, let settle, read.
+struct Step {
+  std::string key;           ///< what evaluation looks for, e.g. "window_10"
+  signal::Signal signal;
+  Seconds settle{2};         ///< wait after showing; 0 if the same signal is shown already
+  double expected_cdm2 = 0;  ///< for the time estimate
+  bool optional_repeat = false;  ///< a further repeat of a step already read: the stop rule may end the run before it
+  std::string why;           ///< for people: "window 10 %, repeat 2 of at most 6"
+};
+
+/// What evaluation says while the run goes on (see Runner): are the questions this run serves decided?
+enum class Decided { no, yes };
+
+class Procedure {
+ public:
+  virtual ~Procedure() = default;
+  [[nodiscard]] virtual std::string id() const = 0;          ///< "window_peak"
+  [[nodiscard]] virtual int version() const = 0;
+  [[nodiscard]] virtual std::string title() const = 0;       ///< "Peak luminance by window area"
+  [[nodiscard]] virtual std::vector<std::string> sources() const = 0;
+  /// Keys of the quantities it answers, see catalogue.h.
+  [[nodiscard]] virtual std::vector<std::string> quantities() const = 0;
+  /// Defaults for Context::parameters with every key it knows.
+  [[nodiscard]] virtual nlohmann::json default_parameters() const = 0;
+  /// The next step after these readings (of this run, in order), or nullopt when the run is complete.
+  /// Deterministic; errors: invalid_input or out_of_range for parameters that cannot be used.
+  [[nodiscard]] virtual Result<std::optional<Step>> next(const Context& context,
+                                                         std::span<const store::ReadingRecord> readings) const = 0;
+};
+
+/// Every procedure of this build, in the order they are best run.
+[[nodiscard]] const std::vector<std::unique_ptr<Procedure>>& all_procedures();
+/// nullptr if there is none of that id.
+[[nodiscard]] const Procedure* find_procedure(const std::string& id);
+
+}  // namespace provenit::procedure

@@ -1,0 +1,73 @@
+#pragma once
+// What is sent to the display, exactly: encoding, code values, geometry, time.
+#include <array>
+#include <nlohmann/json_fwd.hpp>
+#include <string>
+
+#include "provenit/base/clock.h"
+#include "provenit/base/error.h"
+
+namespace provenit::signal {
+
+enum class Transfer { pq, hlg, bt1886 };
+enum class Container { bt709, p3_d65, bt2020 };
+enum class Range { narrow, full };
+
+/// How code values stand for light. nominal_peak_cdm2 is L_W of HLG and BT.1886; PQ does not use it.
+struct Encoding {
+  Transfer transfer = Transfer::pq;
+  Container container = Container::bt2020;
+  int bits = 10;  ///< 8, 10, 12 or 16
+  Range range = Range::narrow;
+  double nominal_peak_cdm2 = 1000;
+  friend bool operator==(const Encoding&, const Encoding&) = default;
+};
+
+/// R', G', B' code values at the encoding's bit depth.
+struct CodeRgb {
+  std::array<int, 3> code{};
+  friend bool operator==(const CodeRgb&, const CodeRgb&) = default;
+};
+
+enum class Shape {
+  full_field,   ///< `patch` everywhere
+  window,       ///< centred rectangle with the raster's aspect ratio, `area_fraction` of the picture, on `surround`
+  checkerboard  ///< columns x rows (odd numbers, so that one square is centred); the centre square is `patch`, its
+                ///< neighbours `surround`, and so on
+};
+
+struct Geometry {
+  Shape shape = Shape::full_field;
+  double area_fraction = 1.0;  ///< (0, 1]; 1 for full_field
+  int columns = 0, rows = 0;   ///< checkerboard only, odd, >= 3
+  friend bool operator==(const Geometry&, const Geometry&) = default;
+};
+
+/// One signal. Equal signals have equal canonical JSON, and so equal ids.
+struct Signal {
+  Encoding encoding;
+  CodeRgb patch;
+  CodeRgb surround;
+  Geometry geometry;
+  friend bool operator==(const Signal&, const Signal&) = default;
+};
+
+[[nodiscard]] const char* name_of(Transfer transfer);    ///< "pq", "hlg", "bt1886"
+[[nodiscard]] const char* name_of(Container container);  ///< "bt709", "p3_d65", "bt2020"
+[[nodiscard]] const char* name_of(Range range);          ///< "narrow", "full"
+[[nodiscard]] const char* name_of(Shape shape);          ///< "full_field", "window", "checkerboard"
+
+/// Canonical JSON: fixed key order, no optional keys. Thrown away and read back gives an equal signal.
+[[nodiscard]] nlohmann::ordered_json to_json(const Signal& signal);
+/// Errors: invalid_input naming the key; out_of_range for codes, bits or geometry outside their range.
+[[nodiscard]] Result<Signal> signal_from_json(const nlohmann::json& json);
+[[nodiscard]] nlohmann::ordered_json to_json(const Encoding& encoding);
+[[nodiscard]] Result<Encoding> encoding_from_json(const nlohmann::json& json);
+
+/// Checks codes against bits, geometry against shape. Errors: out_of_range naming the field.
+[[nodiscard]] Result<void> validate(const Signal& signal);
+
+/// Short text for people: "PQ 10-bit narrow, window 10 %, R'G'B' 723 723 723 on 64 64 64".
+[[nodiscard]] std::string describe(const Signal& signal);
+
+}  // namespace provenit::signal

@@ -1,0 +1,86 @@
+#pragma once
+// The bench file: one SQLite database in WAL mode. One Bench object is used from one thread; several processes may have
+// the same file open. Readings are immutable: triggers in the database refuse UPDATE and DELETE.
+#include <memory>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "provenit/base/error.h"
+#include "provenit/store/records.h"
+
+namespace provenit::store {
+
+class Bench {
+ public:
+  /// Makes a new bench. Errors: conflict if the file exists; io.
+  [[nodiscard]] static Result<Bench> create(const std::string& path, const std::string& title, const std::string& evaluator,
+                                            Timestamp now);
+  /// Opens one and applies pending migrations. Errors: not_found; invalid_input if it is no bench or is damaged; conflict
+  /// if a newer version wrote it.
+  [[nodiscard]] static Result<Bench> open(const std::string& path);
+
+  Bench(Bench&&) noexcept;
+  Bench& operator=(Bench&&) noexcept;
+  ~Bench();
+
+  [[nodiscard]] const std::string& path() const;
+  struct Title {
+    std::string title, evaluator;
+    Timestamp created;
+    int schema_version = 0;
+  };
+  [[nodiscard]] Result<Title> title() const;
+
+  // put_*: id 0 inserts and returns the new id; another id replaces that row (not_found if there is none).
+  [[nodiscard]] Result<Id> put(const DisplayRecord& record);
+  [[nodiscard]] Result<Id> put(const InstrumentRecord& record);
+  [[nodiscard]] Result<Id> put(const RoomRecord& record);
+  [[nodiscard]] Result<Id> put(const LoanRecord& record);
+  [[nodiscard]] Result<Id> put(const QuestionRecord& record);
+
+  [[nodiscard]] Result<std::vector<DisplayRecord>> displays() const;
+  [[nodiscard]] Result<std::vector<InstrumentRecord>> instruments() const;
+  [[nodiscard]] Result<std::vector<RoomRecord>> rooms() const;
+  [[nodiscard]] Result<std::vector<LoanRecord>> loans() const;
+  [[nodiscard]] Result<DisplayRecord> display(Id id) const;
+  [[nodiscard]] Result<InstrumentRecord> instrument(Id id) const;
+  [[nodiscard]] Result<RoomRecord> room(Id id) const;
+  [[nodiscard]] Result<LoanRecord> loan(Id id) const;
+  [[nodiscard]] Result<std::vector<QuestionRecord>> questions(Id loan) const;
+
+  /// A new open run.
+  [[nodiscard]] Result<Id> begin_run(const RunRecord& record);
+  [[nodiscard]] Result<void> end_run(Id run, RunState state, Timestamp at);
+  [[nodiscard]] Result<std::vector<RunRecord>> runs(Id loan) const;
+  [[nodiscard]] Result<RunRecord> run(Id id) const;
+
+  /// Stored durably when it returns. Errors: conflict if the run is not open or the sequence number is taken.
+  [[nodiscard]] Result<Id> add_reading(const ReadingRecord& record);
+  /// All or none (import).
+  [[nodiscard]] Result<void> add_readings(std::span<const ReadingRecord> records);
+  [[nodiscard]] Result<std::vector<ReadingRecord>> readings(Id run) const;
+  /// Readings in the whole bench: the index of the next one.
+  [[nodiscard]] Result<std::int64_t> reading_count() const;
+  [[nodiscard]] Result<void> add_event(const EventRecord& record);
+  [[nodiscard]] Result<std::vector<EventRecord>> events(Id run) const;
+
+  /// Stores findings and their verdicts in one transaction (a later set supersedes the earlier one in latest_findings).
+  /// VerdictRecord::finding is the index into `findings` here and becomes the id.
+  [[nodiscard]] Result<void> put_findings(Id loan, std::span<const FindingRecord> findings,
+                                          std::span<const VerdictRecord> verdicts);
+  /// Those of the last put_findings.
+  [[nodiscard]] Result<std::vector<FindingRecord>> latest_findings(Id loan) const;
+  [[nodiscard]] Result<std::vector<VerdictRecord>> latest_verdicts(Id loan) const;
+
+  /// Recomputes the chained hash of every reading and compares it with the one stored. Errors: invalid_input naming the
+  /// first reading that does not match.
+  [[nodiscard]] Result<void> verify_readings() const;
+
+ private:
+  struct Impl;
+  explicit Bench(std::unique_ptr<Impl> impl);
+  std::unique_ptr<Impl> impl_;
+};
+
+}  // namespace provenit::store
