@@ -15,12 +15,12 @@ struct Figure {
   std::string name;
   double value = 0;
   std::string unit;
-  std::string bar;     ///< in words: "<= 1e-9", "93 to 97"
+  std::string bar;  ///< in words: "<= 1e-9", "93 to 97"
   bool holds = false;
 };
 
 struct Entry {
-  std::vector<std::string> names;               ///< the figures this computation gives
+  std::vector<std::string> names;  ///< the figures this computation gives
   std::function<std::vector<Figure>()> compute;
 };
 

@@ -20,15 +20,24 @@ std::string Error::text() const {
 
 const char* name_of(ErrorCode code) {
   switch (code) {
-    case ErrorCode::invalid_input: return "invalid_input";
-    case ErrorCode::out_of_range: return "out_of_range";
-    case ErrorCode::not_found: return "not_found";
-    case ErrorCode::conflict: return "conflict";
-    case ErrorCode::io: return "io";
-    case ErrorCode::timeout: return "timeout";
-    case ErrorCode::instrument: return "instrument";
-    case ErrorCode::unsupported: return "unsupported";
-    case ErrorCode::cancelled: return "cancelled";
+    case ErrorCode::invalid_input:
+      return "invalid_input";
+    case ErrorCode::out_of_range:
+      return "out_of_range";
+    case ErrorCode::not_found:
+      return "not_found";
+    case ErrorCode::conflict:
+      return "conflict";
+    case ErrorCode::io:
+      return "io";
+    case ErrorCode::timeout:
+      return "timeout";
+    case ErrorCode::instrument:
+      return "instrument";
+    case ErrorCode::unsupported:
+      return "unsupported";
+    case ErrorCode::cancelled:
+      return "cancelled";
   }
   return "unknown";
 }

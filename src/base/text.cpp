@@ -89,7 +89,8 @@ Result<Timestamp> parse_iso8601(std::string_view text) {
     return bad();
   const int year = digits(0, 4), month = digits(5, 2), day = digits(8, 2);
   const int hour = digits(11, 2), minute = digits(14, 2), second = digits(17, 2);
-  if (year < 0 || month < 1 || day < 1 || hour < 0 || hour > 23 || minute < 0 || minute > 59 || second < 0 || second > 60)
+  if (year < 0 || month < 1 || day < 1 || hour < 0 || hour > 23 || minute < 0 || minute > 59 || second < 0 ||
+      second > 60)
     return bad();
   const std::chrono::year_month_day date{std::chrono::year{year}, std::chrono::month{static_cast<unsigned>(month)},
                                          std::chrono::day{static_cast<unsigned>(day)}};
@@ -98,7 +99,8 @@ Result<Timestamp> parse_iso8601(std::string_view text) {
   double fraction = 0;
   if (text[at] == '.') {
     double scale = 0.1;
-    for (++at; at < text.size() && text[at] >= '0' && text[at] <= '9'; ++at, scale /= 10) fraction += scale * (text[at] - '0');
+    for (++at; at < text.size() && text[at] >= '0' && text[at] <= '9'; ++at, scale /= 10)
+      fraction += scale * (text[at] - '0');
   }
   double offset_s = 0;
   if (at < text.size() && text[at] == 'Z' && at + 1 == text.size()) {
@@ -110,7 +112,7 @@ Result<Timestamp> parse_iso8601(std::string_view text) {
   } else {
     return bad();
   }
-  const auto midnight = std::chrono::sys_days{date}.time_since_epoch().count() * 86400.0;
+  const auto midnight = 86400.0 * static_cast<double>(std::chrono::sys_days{date}.time_since_epoch().count());
   return Timestamp{midnight + hour * 3600 + minute * 60 + second + fraction - offset_s};
 }
 

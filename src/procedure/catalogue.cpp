@@ -11,7 +11,8 @@ constexpr std::array<Quantity, 26> kCatalogue{{
      "Time from the first reading until the reference patch stays within the tolerance."},
     {"drift", "Residual drift of luminance", "%/h", "warm_up", "",
      "Slope of the reference patch's luminance after settling, relative to its mean."},
-    {"black_luminance", "Black luminance, full field", "cd/m2", "black_level", "", "Luminance of a full field of code black."},
+    {"black_luminance", "Black luminance, full field", "cd/m2", "black_level", "",
+     "Luminance of a full field of code black."},
     {"peak_luminance", "Peak luminance", "cd/m2", "window_peak", "window_percent",
      "Luminance of a centred white window on black at the highest code value."},
     {"loading", "Luminance loading", "%", "window_peak", "window_percent",
@@ -37,7 +38,8 @@ constexpr std::array<Quantity, 26> kCatalogue{{
      "Target luminance from which the display falls below its EOTF by more than 5 % for good."},
     {"white_u_prime", "White point u'", "1", "white_point", "", "CIE 1976 u' of white."},
     {"white_v_prime", "White point v'", "1", "white_point", "", "CIE 1976 v' of white."},
-    {"white_delta_uv", "White point, Delta u'v' from D65", "1", "white_point", "", "Distance in u'v' from x 0.3127, y 0.3290."},
+    {"white_delta_uv", "White point, Delta u'v' from D65", "1", "white_point", "",
+     "Distance in u'v' from x 0.3127, y 0.3290."},
     {"white_delta_e_itp_chromaticity", "White point, chromaticity part of Delta E ITP", "1", "white_point", "",
      "Delta E ITP from D65 at equal luminance."},
     {"white_cct", "Correlated colour temperature of white", "K", "white_point", "", "CCT by Ohno's method, CIE 1931."},
@@ -56,7 +58,9 @@ constexpr std::array<Quantity, 26> kCatalogue{{
 
 }  // namespace
 
-std::span<const Quantity> catalogue() { return kCatalogue; }
+std::span<const Quantity> catalogue() {
+  return kCatalogue;
+}
 
 const Quantity* find_quantity(std::string_view key) {
   const auto* found = std::ranges::find(kCatalogue, key, &Quantity::key);

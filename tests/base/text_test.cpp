@@ -48,7 +48,9 @@ TEST(Files, WriteIsWholeAndErrorsNameThePath) {
 }
 
 TEST(ErrorText, SaysWhereWhatAndWhatToDo) {
-  const Error e{ErrorCode::invalid_input, "'abc' is not a number", "Give luminance in cd/m2.",
+  const Error e{ErrorCode::invalid_input,
+                "'abc' is not a number",
+                "Give luminance in cd/m2.",
                 {.file = "readings.csv", .line = 12, .field = "Y"}};
   EXPECT_EQ(e.text(), "readings.csv:12 (Y): 'abc' is not a number. Give luminance in cd/m2.");
 }

@@ -1,5 +1,6 @@
 #pragma once
-// Errors are values: a code, what happened, what to do, and where. No library of this project prints or aborts on input.
+// Errors are values: a code, what happened, what to do, and where. No library of this project prints or aborts on
+// input.
 #include <cstdint>
 #include <string>
 #include <tl/expected.hpp>
@@ -21,10 +22,10 @@ enum class ErrorCode {
 /// The place an error speaks of. Unset parts are empty or negative.
 struct Where {
   std::string file;
-  int line = -1;               ///< 1 for the first line
-  std::int64_t frame = -1;     ///< 0 for the first frame
-  std::int64_t reading = -1;   ///< reading id in the bench
-  std::string field;           ///< column, key or option
+  int line = -1;              ///< 1 for the first line
+  std::int64_t frame = -1;    ///< 0 for the first frame
+  std::int64_t reading = -1;  ///< reading id in the bench
+  std::string field;          ///< column, key or option
 };
 
 struct Error {

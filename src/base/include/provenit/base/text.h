@@ -10,7 +10,8 @@
 
 namespace provenit {
 
-/// Whole text as a finite double ("1e-3", "-0.5", ".5", "+2"); surrounding blanks allowed; nullopt for anything else, NaN and infinity included.
+/// Whole text as a finite double ("1e-3", "-0.5", ".5", "+2"); surrounding blanks allowed; nullopt for anything else,
+/// NaN and infinity included.
 [[nodiscard]] std::optional<double> parse_double(std::string_view text);
 /// Whole text as a decimal integer; nullopt otherwise or if out of range.
 [[nodiscard]] std::optional<long long> parse_integer(std::string_view text);

@@ -19,15 +19,15 @@ struct EvaluationInput {
   signal::Encoding encoding;
   instrument::Certificate certificate;
   instrument::Capabilities capabilities;
-  std::optional<double> surround_cdm2;   ///< for the HLG system gamma
+  std::optional<double> surround_cdm2;  ///< for the HLG system gamma
   std::uint64_t seed = 1;
   int monte_carlo_draws = 20000;
 };
 
-/// Every finding the readings of these runs support, in catalogue order. Findings that need several runs (the EOTF of HLG
-/// needs black and peak) take them from whichever run has them. `id`, `loan`, `computed` and `software` are left for the
-/// caller to fill. Errors: invalid_input naming the reading that cannot be used (no finding is computed from part of a
-/// run in silence).
+/// Every finding the readings of these runs support, in catalogue order. Findings that need several runs (the EOTF of
+/// HLG needs black and peak) take them from whichever run has them. `id`, `loan`, `computed` and `software` are left
+/// for the caller to fill. Errors: invalid_input naming the reading that cannot be used (no finding is computed from
+/// part of a run in silence).
 [[nodiscard]] Result<std::vector<store::FindingRecord>> evaluate(std::span<const RunData> runs,
                                                                  const EvaluationInput& input);
 

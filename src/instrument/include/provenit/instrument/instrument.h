@@ -13,10 +13,10 @@
 namespace provenit::instrument {
 
 struct Identity {
-  std::string name;      ///< what the evaluator calls it
+  std::string name;  ///< what the evaluator calls it
   std::string serial;
   std::string firmware;
-  std::string raw;       ///< the identification reply as it came, if any
+  std::string raw;  ///< the identification reply as it came, if any
 };
 
 /// What the instrument's calibration certificate says. Expanded uncertainties as printed, with their coverage factor k.
@@ -26,8 +26,8 @@ struct Certificate {
   double x_expanded = 0.0015;                 ///< U(x) at the calibration source (white)
   double y_expanded = 0.0015;
   double coverage_factor = 2;
-  double zero_offset_standard_cdm2 = 0;       ///< standard uncertainty of the dark offset of Y, common to all readings
-  std::string number, issuer, date;           ///< as printed; empty if unknown
+  double zero_offset_standard_cdm2 = 0;  ///< standard uncertainty of the dark offset of Y, common to all readings
+  std::string number, issuer, date;      ///< as printed; empty if unknown
 };
 
 /// t(L) = overhead + clamp(reference_s * (reference_cdm2 / L)^exponent, minimum, maximum)
@@ -77,7 +77,8 @@ class Instrument {
   [[nodiscard]] virtual const Capabilities& capabilities() const = 0;
   /// Takes one reading of what is shown now, and returns when it is done. `index` counts the readings of the bench from
   /// 0, so that a seeded simulation gives the same reading again after a resume.
-  /// Errors: timeout, instrument (its own error reply), io (connection lost), invalid_input (a reply that cannot be read).
+  /// Errors: timeout, instrument (its own error reply), io (connection lost), invalid_input (a reply that cannot be
+  /// read).
   [[nodiscard]] virtual Result<Measurement> measure(std::int64_t index) = 0;
 };
 

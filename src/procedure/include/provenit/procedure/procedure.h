@@ -18,20 +18,21 @@ namespace provenit::procedure {
 
 /// What a procedure may know about the loan.
 struct Context {
-  signal::Encoding encoding;             ///< how the display is fed
-  double expected_peak_cdm2 = 1000;      ///< claimed or found; only steers patch choice and time estimates
+  signal::Encoding encoding;         ///< how the display is fed
+  double expected_peak_cdm2 = 1000;  ///< claimed or found; only steers patch choice and time estimates
   instrument::Capabilities capabilities;
-  nlohmann::json parameters = nlohmann::json::object();  ///< of the run; see each procedure's page for keys and defaults
+  nlohmann::json parameters =
+      nlohmann::json::object();  ///< of the run; see each procedure's page for keys and defaults
 };
 
 /// One thing to do: show, let settle, read.
 struct Step {
-  std::string key;           ///< what evaluation looks for, e.g. "window_10"
+  std::string key;  ///< what evaluation looks for, e.g. "window_10"
   signal::Signal signal;
-  Seconds settle{2};         ///< wait after showing; 0 if the same signal is shown already
-  double expected_cdm2 = 0;  ///< for the time estimate
+  Seconds settle{2};             ///< wait after showing; 0 if the same signal is shown already
+  double expected_cdm2 = 0;      ///< for the time estimate
   bool optional_repeat = false;  ///< a further repeat of a step already read: the stop rule may end the run before it
-  std::string why;           ///< for people: "window 10 %, repeat 2 of at most 6"
+  std::string why;               ///< for people: "window 10 %, repeat 2 of at most 6"
 };
 
 /// What evaluation says while the run goes on (see Runner): are the questions this run serves decided?
@@ -40,9 +41,9 @@ enum class Decided { no, yes };
 class Procedure {
  public:
   virtual ~Procedure() = default;
-  [[nodiscard]] virtual std::string id() const = 0;          ///< "window_peak"
+  [[nodiscard]] virtual std::string id() const = 0;  ///< "window_peak"
   [[nodiscard]] virtual int version() const = 0;
-  [[nodiscard]] virtual std::string title() const = 0;       ///< "Peak luminance by window area"
+  [[nodiscard]] virtual std::string title() const = 0;  ///< "Peak luminance by window area"
   [[nodiscard]] virtual std::vector<std::string> sources() const = 0;
   /// Keys of the quantities it answers, see catalogue.h.
   [[nodiscard]] virtual std::vector<std::string> quantities() const = 0;

@@ -14,10 +14,10 @@ namespace provenit::store {
 class Bench {
  public:
   /// Makes a new bench. Errors: conflict if the file exists; io.
-  [[nodiscard]] static Result<Bench> create(const std::string& path, const std::string& title, const std::string& evaluator,
-                                            Timestamp now);
-  /// Opens one and applies pending migrations. Errors: not_found; invalid_input if it is no bench or is damaged; conflict
-  /// if a newer version wrote it.
+  [[nodiscard]] static Result<Bench> create(const std::string& path, const std::string& title,
+                                            const std::string& evaluator, Timestamp now);
+  /// Opens one and applies pending migrations. Errors: not_found; invalid_input if it is no bench or is damaged;
+  /// conflict if a newer version wrote it.
   [[nodiscard]] static Result<Bench> open(const std::string& path);
 
   Bench(Bench&&) noexcept;

@@ -17,24 +17,26 @@ using Id = std::int64_t;  ///< 0 = not stored yet
 struct DisplayRecord {
   Id id = 0;
   std::string name;
-  std::string technology;              ///< as claimed: "LCD, mini-LED", free text
-  signal::Encoding encoding;           ///< how it is fed
-  nlohmann::json details = nlohmann::json::object();  ///< size, raster, firmware, mode, claims as text; `simulated` names a simulated display
+  std::string technology;                             ///< as claimed: "LCD, mini-LED", free text
+  signal::Encoding encoding;                          ///< how it is fed
+  nlohmann::json details = nlohmann::json::object();  ///< size, raster, firmware, mode, claims as text; `simulated`
+                                                      ///< names a simulated display
 };
 
 struct InstrumentRecord {
   Id id = 0;
   std::string name;
-  std::string kind;                    ///< "simulated", "line", "manual", "import"
+  std::string kind;  ///< "simulated", "line", "manual", "import"
   instrument::Certificate certificate;
   instrument::Capabilities capabilities;
-  nlohmann::json details = nlohmann::json::object();  ///< path and address of a line instrument, seed of a simulated one, serial ...
+  nlohmann::json details =
+      nlohmann::json::object();  ///< path and address of a line instrument, seed of a simulated one, serial ...
 };
 
 struct RoomRecord {
   Id id = 0;
   std::string name;
-  std::optional<double> surround_cdm2;        ///< luminance of the surround
+  std::optional<double> surround_cdm2;  ///< luminance of the surround
   std::optional<double> screen_illuminance_lx;
   nlohmann::json details = nlohmann::json::object();
 };
@@ -55,15 +57,17 @@ enum class Comparison { at_least, at_most, within, equal_set };
 struct QuestionRecord {
   Id id = 0;
   Id loan = 0;
-  std::string key;         ///< stable within its set, e.g. "peak-10"
-  std::string set;         ///< requirement set id, e.g. "ebu-tech-3320-v4.1" or "claims"
-  std::string text;        ///< the question in words
-  std::string quantity;    ///< quantity key, see procedure/catalogue.h, e.g. "peak_luminance"
-  nlohmann::json conditions = nlohmann::json::object();  ///< must match the finding's conditions, e.g. {"window_percent": 10}
+  std::string key;       ///< stable within its set, e.g. "peak-10"
+  std::string set;       ///< requirement set id, e.g. "ebu-tech-3320-v4.1" or "claims"
+  std::string text;      ///< the question in words
+  std::string quantity;  ///< quantity key, see procedure/catalogue.h, e.g. "peak_luminance"
+  nlohmann::json conditions =
+      nlohmann::json::object();  ///< must match the finding's conditions, e.g. {"window_percent": 10}
   Comparison comparison = Comparison::at_least;
-  std::optional<double> lower, upper;  ///< at_least uses lower, at_most upper, within both; both unset: an open question (value wanted, no limit)
+  std::optional<double> lower, upper;  ///< at_least uses lower, at_most upper, within both; both unset: an open
+                                       ///< question (value wanted, no limit)
   std::string unit;
-  std::string clause, source;          ///< document, edition, clause
+  std::string clause, source;  ///< document, edition, clause
   SourceMark mark = SourceMark::unset;
   double weight = 1;
 };
@@ -73,23 +77,23 @@ enum class RunState { open, finished, aborted };
 struct RunRecord {
   Id id = 0;
   Id loan = 0;
-  std::string procedure;               ///< procedure id, e.g. "greyscale"
+  std::string procedure;  ///< procedure id, e.g. "greyscale"
   int procedure_version = 1;
   nlohmann::json parameters = nlohmann::json::object();  ///< what next() needs to be the same after a resume
   RunState state = RunState::open;
   Timestamp started;
   std::optional<Timestamp> ended;
-  std::string origin;                  ///< "measured", "simulated", "imported:<file> sha256:<hash>", "typed"
+  std::string origin;  ///< "measured", "simulated", "imported:<file> sha256:<hash>", "typed"
 };
 
 /// One instrument result. Never changed and never deleted: the database refuses both.
 struct ReadingRecord {
   Id id = 0;
   Id run = 0;
-  std::int64_t sequence = 0;   ///< 0, 1, 2 ... within the run
-  std::string step;            ///< step key, e.g. "grey_512", "window_10", "reference"
-  int repeat = 0;              ///< 0 for the first reading of this step in the run
-  Timestamp taken;             ///< start of the integration
+  std::int64_t sequence = 0;  ///< 0, 1, 2 ... within the run
+  std::string step;           ///< step key, e.g. "grey_512", "window_10", "reference"
+  int repeat = 0;             ///< 0 for the first reading of this step in the run
+  Timestamp taken;            ///< start of the integration
   signal::Signal signal;
   instrument::Measurement measurement;
   nlohmann::json context = nlohmann::json::object();  ///< settle time, instrument temperature, remark ...
@@ -110,31 +114,33 @@ enum class Verdict { meets, fails, undecided };
 struct FindingRecord {
   Id id = 0;
   Id loan = 0;
-  std::string quantity;        ///< catalogue key
+  std::string quantity;  ///< catalogue key
   nlohmann::json conditions = nlohmann::json::object();
   double value = 0;
   std::string unit;
   double standard_uncertainty = 0;
-  double lower95 = 0, upper95 = 0;    ///< 95 % coverage interval
-  std::string interval_method;         ///< "linear, t-factor", "Monte Carlo, shortest (JCGM 101 5.3.4)", ...
-  std::string dominant;                ///< what dominates, in words: "instrument's luminance scale (86 % of variance)"
-  std::string method;                  ///< method id with edition, e.g. "eotf-tracking/BT.2100-3"
+  double lower95 = 0, upper95 = 0;  ///< 95 % coverage interval
+  std::string interval_method;      ///< "linear, t-factor", "Monte Carlo, shortest (JCGM 101 5.3.4)", ...
+  std::string dominant;             ///< what dominates, in words: "instrument's luminance scale (86 % of variance)"
+  std::string method;               ///< method id with edition, e.g. "eotf-tracking/BT.2100-3"
   int method_version = 1;
-  std::vector<std::string> sources;    ///< documents
-  nlohmann::json parts = nlohmann::json::object();   ///< variance shares; luminance and chromaticity split of a difference
-  nlohmann::json series = nlohmann::json::array();   ///< the points of its chart, documented per quantity in docs/methods
-  std::vector<Id> readings;            ///< every reading it was computed from
+  std::vector<std::string> sources;  ///< documents
+  nlohmann::json parts =
+      nlohmann::json::object();  ///< variance shares; luminance and chromaticity split of a difference
+  nlohmann::json series =
+      nlohmann::json::array();  ///< the points of its chart, documented per quantity in docs/methods
+  std::vector<Id> readings;     ///< every reading it was computed from
   Timestamp computed;
-  std::string software;                ///< version that computed it
+  std::string software;  ///< version that computed it
 };
 
 struct VerdictRecord {
   Id id = 0;
   Id question = 0, finding = 0;
   Verdict verdict = Verdict::undecided;
-  std::optional<double> margin;        ///< signed distance of the value from the nearest limit, positive = inside
-  std::string decides;                 ///< which part decides, e.g. "luminance scale"
-  std::string text;                    ///< for people
+  std::optional<double> margin;  ///< signed distance of the value from the nearest limit, positive = inside
+  std::string decides;           ///< which part decides, e.g. "luminance scale"
+  std::string text;              ///< for people
 };
 
 }  // namespace provenit::store
