@@ -2,7 +2,9 @@
 // What is sent to the display, exactly: encoding, code values, geometry, time.
 #include <array>
 #include <nlohmann/json_fwd.hpp>
+#include <optional>
 #include <string>
+#include <string_view>
 
 #include "provenit/base/clock.h"
 #include "provenit/base/error.h"
@@ -19,7 +21,7 @@ struct Encoding {
   Container container = Container::bt2020;
   int bits = 10;  ///< 8, 10, 12 or 16
   Range range = Range::narrow;
-  double nominal_peak_cdm2 = 1000;
+  double nominal_peak_cdm2 = 1000;  ///< > 0, finite
   friend bool operator==(const Encoding&, const Encoding&) = default;
 };
 
@@ -38,8 +40,8 @@ enum class Shape {
 
 struct Geometry {
   Shape shape = Shape::full_field;
-  double area_fraction = 1.0;  ///< (0, 1]; 1 for full_field
-  int columns = 0, rows = 0;   ///< checkerboard only, odd, >= 3
+  double area_fraction = 1.0;  ///< (0, 1]; 1 unless shape is window
+  int columns = 0, rows = 0;   ///< checkerboard only, odd, >= 3; 0 otherwise
   friend bool operator==(const Geometry&, const Geometry&) = default;
 };
 
@@ -57,17 +59,27 @@ struct Signal {
 [[nodiscard]] const char* name_of(Range range);          ///< "narrow", "full"
 [[nodiscard]] const char* name_of(Shape shape);          ///< "full_field", "window", "checkerboard"
 
+// The inverse of name_of; nullopt for any other text (names are lower case, no blanks).
+[[nodiscard]] std::optional<Transfer> transfer_from_name(std::string_view name);
+[[nodiscard]] std::optional<Container> container_from_name(std::string_view name);
+[[nodiscard]] std::optional<Range> range_from_name(std::string_view name);
+[[nodiscard]] std::optional<Shape> shape_from_name(std::string_view name);
+
 /// Canonical JSON: fixed key order, no optional keys. Thrown away and read back gives an equal signal.
 [[nodiscard]] nlohmann::ordered_json to_json(const Signal& signal);
+/// Takes the keys in any order, but each exactly once and no other.
 /// Errors: invalid_input naming the key; out_of_range for codes, bits or geometry outside their range.
 [[nodiscard]] Result<Signal> signal_from_json(const nlohmann::json& json);
 [[nodiscard]] nlohmann::ordered_json to_json(const Encoding& encoding);
 [[nodiscard]] Result<Encoding> encoding_from_json(const nlohmann::json& json);
 
-/// Checks codes against bits, geometry against shape. Errors: out_of_range naming the field.
+/// Checks bits and nominal peak. Errors: out_of_range naming the field.
+[[nodiscard]] Result<void> validate(const Encoding& encoding);
+/// Checks the encoding, codes against bits, geometry against shape. Errors: out_of_range naming the field.
 [[nodiscard]] Result<void> validate(const Signal& signal);
 
-/// Short text for people: "PQ 10-bit narrow, window 10 %, R'G'B' 723 723 723 on 64 64 64".
+/// Short text for people: "PQ 10-bit narrow, window 10 %, R'G'B' 723 723 723 on 64 64 64". The container is named when
+/// it is not BT.2020, the nominal peak when the transfer function uses it: "HLG 1000 cd/m2 P3-D65 10-bit narrow, ...".
 [[nodiscard]] std::string describe(const Signal& signal);
 
 }  // namespace provenit::signal
