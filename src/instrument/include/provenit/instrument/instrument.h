@@ -69,6 +69,14 @@ struct Measurement {
   std::string raw_reply;  ///< as it came over the line; empty for simulated and typed-in readings
 };
 
+/// Something that happened at the instrument and is no reading: a refused reply, a time-out, a lost connection.
+struct InstrumentEvent {
+  std::string kind;  ///< "refused_reply", "timeout", "late_reply", "unasked_bytes", "connection_lost", "reconnected",
+                     ///< "instrument_error", "refused_input"
+  std::string text;  ///< for people
+  std::string raw;   ///< the bytes in question, printable (escaped); empty if none
+};
+
 /// One instrument in use. Calls are made from one thread at a time.
 class Instrument {
  public:
@@ -80,6 +88,8 @@ class Instrument {
   /// Errors: timeout, instrument (its own error reply), io (connection lost), invalid_input (a reply that cannot be
   /// read).
   [[nodiscard]] virtual Result<Measurement> measure(std::int64_t index) = 0;
+  /// What happened since the last call, in order; the caller stores it with the run. Also after an error.
+  [[nodiscard]] virtual std::vector<InstrumentEvent> take_events() { return {}; }
 };
 
 /// What puts a signal on the display: the simulated display, or a person asked to.
