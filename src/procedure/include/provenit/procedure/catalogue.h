@@ -6,6 +6,8 @@
 #include <string_view>
 #include <vector>
 
+#include "provenit/signal/signal.h"
+
 namespace provenit::procedure {
 
 struct Quantity {
@@ -20,5 +22,10 @@ struct Quantity {
 [[nodiscard]] std::span<const Quantity> catalogue();
 /// nullptr if the key is not in the catalogue.
 [[nodiscard]] const Quantity* find_quantity(std::string_view key);
+/// The keys of Quantity::conditions, one by one.
+[[nodiscard]] std::vector<std::string> condition_keys(const Quantity& quantity);
+/// Every procedure whose run the quantity needs: its own, and for sequential contrast the window's peak, for targets
+/// that depend on the display's own peak and black (HLG, BT.1886) those runs too.
+[[nodiscard]] std::vector<std::string> required_procedures(const Quantity& quantity, signal::Transfer transfer);
 
 }  // namespace provenit::procedure

@@ -23,13 +23,16 @@ struct Context {
   instrument::Capabilities capabilities;
   nlohmann::json parameters =
       nlohmann::json::object();  ///< of the run; see each procedure's page for keys and defaults
+  bool optional_repeats = true;  ///< false: the stop rule or the budget has spoken, only what is required is still done
 };
 
-/// One thing to do: show, let settle, read.
+/// One thing to do: rest on black, show, let settle, read.
 struct Step {
   std::string key;  ///< what evaluation looks for, e.g. "window_10"
   signal::Signal signal;
-  Seconds settle{2};             ///< wait after showing; 0 if the same signal is shown already
+  Seconds rest{0};               ///< full-field black for this long before the signal, so that heat and limiter recover
+  Seconds settle{2};             ///< wait after showing; not waited again while the same signal stays on
+  Seconds interval{0};           ///< from the start of the last reading to the start of this one, at least (warm-up)
   double expected_cdm2 = 0;      ///< for the time estimate
   bool optional_repeat = false;  ///< a further repeat of a step already read: the stop rule may end the run before it
   std::string why;               ///< for people: "window 10 %, repeat 2 of at most 6"
@@ -55,7 +58,11 @@ class Procedure {
                                                          std::span<const store::ReadingRecord> readings) const = 0;
 };
 
-/// Every procedure of this build, in the order they are best run.
+/// The parameters a run of this procedure uses: the defaults with those of the context laid over them.
+/// Errors: invalid_input naming a key the procedure does not know or whose type differs from the default's.
+[[nodiscard]] Result<nlohmann::json> merged_parameters(const Procedure& procedure, const Context& context);
+
+/// Every procedure of this build, in the order they are best run: what needs a cool, rested display comes first.
 [[nodiscard]] const std::vector<std::unique_ptr<Procedure>>& all_procedures();
 /// nullptr if there is none of that id.
 [[nodiscard]] const Procedure* find_procedure(const std::string& id);
