@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "provenit/base/clock.h"
@@ -142,5 +143,16 @@ struct VerdictRecord {
   std::string decides;           ///< which part decides, e.g. "luminance scale"
   std::string text;              ///< for people
 };
+
+// Names as they stand in the bench, in files and in --json output: the enumerator's own name, e.g. "second_hand".
+[[nodiscard]] const char* name_of(SourceMark mark);
+[[nodiscard]] const char* name_of(Comparison comparison);
+[[nodiscard]] const char* name_of(RunState state);
+[[nodiscard]] const char* name_of(Verdict verdict);
+// The inverse; nullopt for any other text.
+[[nodiscard]] std::optional<SourceMark> source_mark_from_name(std::string_view name);
+[[nodiscard]] std::optional<Comparison> comparison_from_name(std::string_view name);
+[[nodiscard]] std::optional<RunState> run_state_from_name(std::string_view name);
+[[nodiscard]] std::optional<Verdict> verdict_from_name(std::string_view name);
 
 }  // namespace provenit::store
