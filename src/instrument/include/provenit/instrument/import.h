@@ -10,6 +10,7 @@
 
 #include "provenit/base/clock.h"
 #include "provenit/base/error.h"
+#include "provenit/colour/spectrum_xyz.h"
 #include "provenit/instrument/instrument.h"
 #include "provenit/signal/signal.h"
 
@@ -29,11 +30,6 @@ enum class ValueScale {
 enum class SpectralUnit { unstated, w_per_sr_m2_nm, mw_per_sr_m2_nm, relative };
 /// "W/(sr m2 nm)", "mW/(sr m2 nm)", "relative", as in column headings; nullopt for anything else.
 [[nodiscard]] std::optional<SpectralUnit> spectral_unit_of(std::string_view text);
-
-/// Colour-matching functions that turn spectra into XYZ.
-enum class SpectralObserver { cie1931_2deg, cie1964_10deg, cie2015_2deg, cie2015_10deg };
-[[nodiscard]] const char* name_of(SpectralObserver observer);  ///< "cie1931_2deg", ...
-[[nodiscard]] std::optional<SpectralObserver> spectral_observer_of(std::string_view name);
 
 /// Turns relative values into cd/m2: the mean Y of the rows of step `step` stands for `cdm2`. With `step` empty,
 /// `value` of Y does (tristimulus values only). The scale is the user's statement and is kept with every reading.
@@ -59,7 +55,10 @@ struct ImportOptions {
   ValueScale scale = ValueScale::unstated;
   SpectralUnit spectral_unit = SpectralUnit::unstated;
   std::optional<RelativeWhite> relative_white;
-  std::optional<SpectralObserver> observer;  ///< needed as soon as XYZ must come from a spectrum
+  std::optional<colour::Observer> observer;  ///< needed as soon as XYZ must come from a spectrum
+  /// How spectra with steps wider than 1 nm are summed. `native` is right where the bandwidth equals the step, as in
+  /// most instruments; see colour/spectrum_xyz.h.
+  colour::Summation summation = colour::Summation::native;
   std::vector<SampleMapping> mapping;
   /// How the display was fed. With it, code values are checked against its range, and the steps red, green, blue,
   /// white and black get their code values (all primaries at the encoding's nominal peak code) if nothing else says.
@@ -77,7 +76,8 @@ struct ImportedReading {
   std::optional<Timestamp> taken;
   Measurement measurement;  ///< absolute; raw_reply holds the row as it stands in the file
   std::string scale;        ///< "cd/m2" or "relative: mean Y of white = 80 cd/m2"
-  std::string derived;      ///< "XYZ by cie1931_2deg from 380-780 nm, step 5 nm"; empty if the file gave the values
+  std::string
+      derived;  ///< "XYZ by CIE 1931 2deg from 380-780 nm, step 5 nm, native sum"; empty if the file gave the values
 };
 
 struct ImportReport {

@@ -6,7 +6,7 @@
 #include <string_view>
 #include <vector>
 
-#include "provenit/instrument/import.h"
+#include "provenit/colour/spectrum_xyz.h"
 #include "provenit/instrument/instrument.h"
 #include "provenit/instrument/reply_pattern.h"
 
@@ -75,6 +75,7 @@ struct InstrumentDescription {
   TransportDescription transport;
   std::string send_ending = "\n";
   ReplyLimits lines;
+  bool echo = false;  ///< the instrument sends back each line before its reply
   Seconds delay_between{0};
   std::optional<Command> identify;
   std::vector<Command> setup;
@@ -84,7 +85,7 @@ struct InstrumentDescription {
   RecoveryPolicy recovery;
   Capabilities capabilities;
   Certificate certificate;
-  SpectralObserver observer = SpectralObserver::cie1931_2deg;  ///< for XYZ from a spectrum, if the reply has no XYZ
+  colour::XyzMethod spectral;  ///< for XYZ from a spectrum, if the reply has no XYZ; native sum unless the file says
   /// Chromaticity to assume where the instrument gives none (x = y = 0 below its range); unset: such a reply is
   /// refused.
   std::optional<colour::Xy<>> dark_chromaticity;

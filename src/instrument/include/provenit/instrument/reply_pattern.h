@@ -2,13 +2,14 @@
 // Patterns for the replies of line instruments, and the matching of bytes against them. Pure: no port, no clock.
 //
 // A pattern is one or more line patterns. In a line pattern
-//   literal text   matches itself; case counts
-//   a blank        matches one or more blanks or tabs (none at the ends of a line: those never count)
-//   {field}        a field, {field:unit} with its unit; the table of fields and units is in docs/instruments.md
-//   {{ and }}      a brace
-// Number fields take the longest decimal number ("-1.5", "+1.0E+02", ".5"). Text fields ({text}, {name}, {message} ...)
-// take everything up to the literal that follows, or to the end of the line. List fields ({values:unit}) take numbers
-// parted by commas, semicolons or blanks, up to the literal that follows or to the end of the line.
+//   literal text       matches itself; case counts
+//   a blank            matches one or more blanks or tabs; those at the ends of a line never count
+//   {field}            a field; {field:unit} with its unit. docs/instruments.md lists fields and units
+//   {field...:unit}    a list of numbers on one line (wavelength and radiance only)
+//   {{ and }}          a brace
+// A number field takes blanks and then the longest decimal number ("-1.5", "+1.0E+02", ".5"). A text field ({name},
+// {message}, {text} ...) takes everything up to what follows it in the pattern, or to the end of the line. A list takes
+// numbers parted by a comma, a semicolon or blanks.
 // A line may be repeated, a fixed number of times or as often as an earlier {count} says: its numbers then make lists.
 #include <map>
 #include <memory>
@@ -40,6 +41,7 @@ enum class ReplyState { good, bad, more };
 struct ReplyMatch {
   ReplyState state = ReplyState::more;
   std::size_t consumed = 0;
+  std::size_t line_begin = 0;  ///< bad: where the bad line begins
   ReplyFields fields;
   std::string why;  ///< bad: "line 2, place 5: a number was expected, 'abc' came"
 };
