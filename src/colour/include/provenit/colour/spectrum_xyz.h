@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "provenit/colour/observer.h"
+#include "provenit/colour/scalar.h"
 #include "provenit/colour/spectrum.h"
 
 namespace provenit::colour {
@@ -39,13 +40,13 @@ struct SpectralWeights {
                                                        const XyzMethod& method = {});
 
 /// values[i] in W/(sr m2 nm), as many as the weights.
-template <class T>
+template <Scalar T>
 [[nodiscard]] AbsoluteXyz<T> weighted_xyz(const SpectralWeights& weights, std::span<const T> values) {
   AbsoluteXyz<T> sum;
   for (std::size_t i = 0; i < weights.per_sample.size(); ++i) {
-    sum.X += weights.per_sample[i].x * values[i];
-    sum.Y += weights.per_sample[i].y * values[i];
-    sum.Z += weights.per_sample[i].z * values[i];
+    sum.X = sum.X + weights.per_sample[i].x * values[i];
+    sum.Y = sum.Y + weights.per_sample[i].y * values[i];
+    sum.Z = sum.Z + weights.per_sample[i].z * values[i];
   }
   return sum;
 }
