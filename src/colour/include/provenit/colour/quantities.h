@@ -77,6 +77,18 @@ struct Ictcp {
   T i{}, ct{}, cp{};
 };
 
+/// BT.2124's I, T, P: ICtCp with T = Ct / 2.
+template <class T = double>
+struct Itp {
+  T i{}, t{}, p{};
+};
+
+/// Non-linear signals Y', Cb, Cr (PQ, HLG or SDR; NCL): Y' nominally 0 to 1, Cb and Cr -0.5 to 0.5.
+template <class T = double>
+struct SignalYcbcr {
+  T y{}, cb{}, cr{};
+};
+
 /// CIELAB 1976.
 template <class T = double>
 struct Lab {
