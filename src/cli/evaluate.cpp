@@ -1,0 +1,130 @@
+// provenit evaluate: readings -> findings and verdicts. provenit report: the page and the data package.
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <filesystem>
+#include <memory>
+
+#include "provenit/base/text.h"
+#include "provenit/loan/loan.h"
+#include "provenit/report/html.h"
+#include "provenit/report/package.h"
+#include "verbs.h"
+
+namespace provenit::cli {
+namespace {
+
+constexpr const char* kSoftware = "provenit " PROVENIT_VERSION;
+
+struct Options {
+  std::string bench, out;
+  store::Id loan = 0;
+};
+
+std::string conditions_text(const nlohmann::json& conditions) {
+  std::string out;
+  for (const auto& [key, value] : conditions.items()) out += (out.empty() ? "" : ", ") + key + " " + value.dump();
+  return out;
+}
+
+nlohmann::ordered_json to_json(const loan::Evaluation& evaluation) {
+  nlohmann::ordered_json out;
+  auto& findings = out["findings"] = nlohmann::ordered_json::array();
+  for (const auto& f : evaluation.findings)
+    findings.push_back({{"quantity", f.quantity},
+                        {"conditions", f.conditions},
+                        {"value", f.value},
+                        {"unit", f.unit},
+                        {"standard_uncertainty", f.standard_uncertainty},
+                        {"lower95", f.lower95},
+                        {"upper95", f.upper95},
+                        {"interval_method", f.interval_method},
+                        {"dominant", f.dominant},
+                        {"method", f.method},
+                        {"method_version", f.method_version},
+                        {"parts", f.parts},
+                        {"readings", f.readings.size()}});
+  auto& verdicts = out["verdicts"] = nlohmann::ordered_json::array();
+  for (const auto& v : evaluation.verdicts) {
+    const auto q = std::ranges::find(evaluation.questions, v.question, &store::QuestionRecord::id);
+    verdicts.push_back({{"set", q->set},
+                        {"key", q->key},
+                        {"verdict", name_of(v.verdict)},
+                        {"margin", v.margin ? nlohmann::ordered_json(*v.margin) : nullptr},
+                        {"decides", v.decides},
+                        {"text", v.text}});
+  }
+  return out;
+}
+
+int evaluate(const Output& output, const Options& o) {
+  auto bench = store::Bench::open(o.bench);
+  if (!bench) return output.fail(bench.error());
+  const auto loan = pick_loan(*bench, o.loan);
+  if (!loan) return output.fail(loan.error());
+  const auto evaluation = loan::evaluate(*bench, *loan, machine_time(), kSoftware);
+  if (!evaluation) return output.fail(evaluation.error());
+  Table findings({"quantity", "conditions", "value", "95 % interval", "unit", "dominated by"});
+  for (const auto& f : evaluation->findings)
+    findings.add({f.quantity, conditions_text(f.conditions), rounded(f.value, f.standard_uncertainty),
+                  rounded(f.lower95, f.standard_uncertainty) + " to " + rounded(f.upper95, f.standard_uncertainty),
+                  f.unit, f.dominant});
+  Table verdicts({"set", "question", "verdict", "why"});
+  for (const auto& v : evaluation->verdicts) {
+    const auto q = std::ranges::find(evaluation->questions, v.question, &store::QuestionRecord::id);
+    verdicts.add({q->set, q->key, name_of(v.verdict), v.text});
+  }
+  output.say(
+      findings.text() + '\n' + verdicts.text() + fmt::format("\nNext: provenit report {} --out report\n", o.bench),
+      to_json(*evaluation));
+  return kDone;
+}
+
+int report(const Output& output, const Options& o) {
+  const auto bench = store::Bench::open(o.bench);
+  if (!bench) return output.fail(bench.error());
+  const auto loan = pick_loan(*bench, o.loan);
+  if (!loan) return output.fail(loan.error());
+  const auto contents = loan::contents_of(*bench, *loan, machine_time(), kSoftware);
+  if (!contents) return output.fail(contents.error());
+  if (contents->findings.empty())
+    return output.fail({ErrorCode::not_found,
+                        "nothing has been evaluated yet",
+                        "Run `provenit evaluate " + o.bench + "` first.",
+                        {.file = o.bench}});
+  const auto document = report::Document::build(*contents);
+  if (!document) return output.fail(document.error());
+  const auto page = report::html(*document);
+  if (!page) return output.fail(page.error());
+  const auto package = report::write_package(o.out + "/data", *contents);
+  if (!package) return output.fail(package.error());
+  const auto path = o.out + "/report.html";
+  if (auto written = write_file(path, *page); !written) return output.fail(written.error());
+  output.say(fmt::format("Report: {}\nData package: {}/data ({} files)\n", path, o.out, package->size()),
+             {{"report", path}, {"package", o.out + "/data"}, {"files", *package}});
+  return kDone;
+}
+
+}  // namespace
+
+void add_evaluate(Command& command) {
+  const auto o = std::make_shared<Options>();
+  auto* verb = add_verb(command, "evaluate", "turn the readings into findings with uncertainty, and verdicts",
+                        "provenit evaluate tern.bench\nprovenit evaluate tern.bench --json");
+  verb->add_option("bench", o->bench, "bench file")->required();
+  verb->add_option("--loan", o->loan, "loan number, if not the newest");
+  verb->callback([&command, o] { command.action = [&command, o] { return evaluate(command.output, *o); }; });
+}
+
+void add_report(Command& command) {
+  const auto o = std::make_shared<Options>();
+  auto* verb = add_verb(command, "report", "write the report (one HTML file) and the data package",
+                        "provenit report tern.bench --out tern-report");
+  verb->add_option("bench", o->bench, "bench file")->required();
+  verb->add_option("--out", o->out, "folder to write into; made if missing")->required();
+  verb->add_option("--loan", o->loan, "loan number, if not the newest");
+  verb->callback([&command, o] { command.action = [&command, o] { return report(command.output, *o); }; });
+}
+
+}  // namespace provenit::cli

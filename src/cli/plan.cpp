@@ -1,0 +1,92 @@
+// provenit plan: what fits the loan, what it decides, what was left out, what an hour more would buy.
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <CLI/CLI.hpp>
+#include <memory>
+
+#include "provenit/loan/loan.h"
+#include "verbs.h"
+
+namespace provenit::cli {
+namespace {
+
+struct Options {
+  std::string bench;
+  store::Id loan = 0;
+  double hours = 0;
+};
+
+nlohmann::ordered_json to_json(const procedure::Plan& plan) {
+  nlohmann::ordered_json out{{"total_s", plan.total.s},
+                             {"available_s", plan.available.s},
+                             {"expected_weight", plan.expected_weight},
+                             {"total_weight", plan.total_weight}};
+  auto& runs = out["runs"] = nlohmann::ordered_json::array();
+  for (const auto& r : plan.runs)
+    runs.push_back({{"procedure", r.procedure},
+                    {"repeats", r.repeats},
+                    {"time_s", r.time.s},
+                    {"cumulative_s", r.cumulative.s},
+                    {"readings", r.readings},
+                    {"questions", r.questions}});
+  auto& expected = out["questions"] = nlohmann::ordered_json::array();
+  for (const auto& e : plan.expectations)
+    expected.push_back({{"key", e.key}, {"probability", e.probability}, {"measured_only", e.measured_only}});
+  auto& left = out["left_out"] = nlohmann::ordered_json::array();
+  for (const auto& l : plan.left_out)
+    left.push_back({{"key", l.key}, {"reason", procedure::name_of(l.reason)}, {"text", l.text}});
+  out["hour_more"] = {{"expected_weight", plan.hour_more.expected_weight},
+                      {"runs", plan.hour_more.runs},
+                      {"questions", plan.hour_more.questions},
+                      {"text", plan.hour_more.text}};
+  return out;
+}
+
+std::string to_text(const procedure::Plan& plan) {
+  std::string text = fmt::format("{} of measuring planned; {} of the loan are left.\n\n", duration_text(plan.total.s),
+                                 duration_text(plan.available.s));
+  Table runs({"procedure", "repeats", "readings", "time", "ends after", "questions served"});
+  for (const auto& r : plan.runs)
+    runs.add({r.procedure, std::to_string(r.repeats), std::to_string(r.readings), duration_text(r.time.s),
+              duration_text(r.cumulative.s), fmt::format("{}", fmt::join(r.questions, ", "))});
+  text += runs.text() + '\n';
+  Table questions({"question", "chance of a verdict"});
+  for (const auto& e : plan.expectations)
+    questions.add(
+        {e.key, e.measured_only ? "value only: no limit is set" : fmt::format("{:.0f} %", 100 * e.probability)});
+  text += questions.text() + '\n';
+  if (!plan.left_out.empty()) {
+    text += "Left out:\n";
+    for (const auto& l : plan.left_out) text += fmt::format("  {}: {}\n", l.key, l.text);
+    text += '\n';
+  }
+  return text + "An hour more: " + plan.hour_more.text + '\n';
+}
+
+int plan(const Output& output, const Options& o) {
+  const auto bench = store::Bench::open(o.bench);
+  if (!bench) return output.fail(bench.error());
+  const auto loan = pick_loan(*bench, o.loan);
+  if (!loan) return output.fail(loan.error());
+  const auto available = o.hours > 0 ? std::optional(Seconds{o.hours * 3600}) : std::nullopt;
+  const auto made = loan::make_plan(*bench, *loan, machine_time(), available);
+  if (!made) return output.fail(made.error());
+  output.say(to_text(*made), to_json(*made));
+  return kDone;
+}
+
+}  // namespace
+
+void add_plan(Command& command) {
+  const auto o = std::make_shared<Options>();
+  auto* verb = add_verb(command, "plan", "what to measure in the time left, what it decides and what it leaves out",
+                        "provenit plan tern.bench\nprovenit plan tern.bench --hours 1.5");
+  verb->add_option("bench", o->bench, "bench file")->required();
+  verb->add_option("--hours", o->hours, "plan for this long instead of what is left of the loan")
+      ->check(CLI::PositiveNumber);
+  verb->add_option("--loan", o->loan, "loan number, if not the newest");
+  verb->callback([&command, o] { command.action = [&command, o] { return plan(command.output, *o); }; });
+}
+
+}  // namespace provenit::cli

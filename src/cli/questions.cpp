@@ -1,0 +1,113 @@
+// provenit questions: what the loan must answer.
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <memory>
+#include <set>
+
+#include "provenit/base/text.h"
+#include "provenit/evaluation/requirement.h"
+#include "provenit/procedure/catalogue.h"
+#include "verbs.h"
+
+namespace provenit::cli {
+namespace {
+
+struct Options {
+  std::string bench;
+  std::vector<std::string> sets;
+  store::Id loan = 0;
+  bool list = false;
+};
+
+std::string limit_text(const store::QuestionRecord& q) {
+  switch (q.comparison) {
+    case store::Comparison::at_least:
+      return q.lower ? fmt::format("at least {:g}", *q.lower) : "none set";
+    case store::Comparison::at_most:
+      return q.upper ? fmt::format("at most {:g}", *q.upper) : "none set";
+    default:
+      break;
+  }
+  return q.lower && q.upper ? fmt::format("{:g} to {:g}", *q.lower, *q.upper) : "none set";
+}
+
+nlohmann::ordered_json to_json(const store::QuestionRecord& q) {
+  nlohmann::ordered_json out{{"id", q.id},
+                             {"set", q.set},
+                             {"key", q.key},
+                             {"text", q.text},
+                             {"quantity", q.quantity},
+                             {"conditions", q.conditions},
+                             {"unit", q.unit},
+                             {"clause", q.clause},
+                             {"source", q.source},
+                             {"mark", name_of(q.mark)},
+                             {"weight", q.weight}};
+  out["comparison"] = name_of(q.comparison);
+  out["lower"] = q.lower ? nlohmann::ordered_json(*q.lower) : nullptr;
+  out["upper"] = q.upper ? nlohmann::ordered_json(*q.upper) : nullptr;
+  return out;
+}
+
+int list(const Output& output, const std::vector<store::QuestionRecord>& questions) {
+  Table table({"set", "key", "question", "limit", "unit", "mark", "weight"});
+  auto document = nlohmann::ordered_json::array();
+  for (const auto& q : questions) {
+    table.add(
+        {q.set, q.key, q.text, limit_text(q), q.unit, name_of(q.mark), fmt::format("{:g}", q.weight)});
+    document.push_back(to_json(q));
+  }
+  output.say(table.text(), document);
+  return kDone;
+}
+
+int questions(const Output& output, const Options& o) {
+  auto bench = store::Bench::open(o.bench);
+  if (!bench) return output.fail(bench.error());
+  const auto loan = pick_loan(*bench, o.loan);
+  if (!loan) return output.fail(loan.error());
+  auto known = bench->questions(loan->id);
+  if (!known) return output.fail(known.error());
+  if (o.sets.empty()) return list(output, *known);
+
+  // All sets are read before the first question is stored: a wrong file changes nothing.
+  std::vector<store::QuestionRecord> fresh;
+  for (const auto& name : o.sets) {
+    const auto set = evaluation::find_requirement_set(name, read_file);
+    if (!set) return output.fail(set.error());
+    for (auto q : set->questions) {
+      q.loan = loan->id;
+      for (const auto& k : *known)
+        if (k.set == q.set && k.key == q.key) q.id = k.id;
+      fresh.push_back(std::move(q));
+    }
+  }
+  int added = 0, replaced = 0;
+  for (auto& q : fresh) {
+    (q.id == 0 ? added : replaced)++;
+    const auto id = bench->put(q);
+    if (!id) return output.fail(id.error());
+  }
+  output.say(fmt::format("{} questions added, {} replaced. Next: provenit plan {}", added, replaced, o.bench),
+             {{"added", added}, {"replaced", replaced}});
+  return kDone;
+}
+
+}  // namespace
+
+void add_questions(Command& command) {
+  const auto o = std::make_shared<Options>();
+  std::string names;
+  for (const auto& name : evaluation::built_in_requirement_sets()) names += "  " + name + "\n";
+  auto* verb = add_verb(command, "questions", "load what the loan must answer, or list it",
+                        "provenit questions tern.bench --set claims-tern-32 --set my-own-set.toml\n"
+                        "provenit questions tern.bench\n\nSets that come with the command:\n" +
+                            names);
+  verb->add_option("bench", o->bench, "bench file")->required();
+  verb->add_option("--set", o->sets, "requirement set: a name from the list below, or a TOML file; may be repeated");
+  verb->add_option("--loan", o->loan, "loan number, if not the newest");
+  verb->callback([&command, o] { command.action = [&command, o] { return questions(command.output, *o); }; });
+}
+
+}  // namespace provenit::cli

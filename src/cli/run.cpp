@@ -1,0 +1,171 @@
+// provenit run: takes the readings of the plan. Ctrl-C stops between two readings; the same command goes on later.
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <CLI/CLI.hpp>
+#include <csignal>
+#include <iostream>
+#include <memory>
+#include <thread>
+
+#include "provenit/loan/loan.h"
+#include "provenit/signal/signal.h"
+#include "verbs.h"
+
+namespace provenit::cli {
+namespace {
+
+struct Options {
+  std::string bench, pictures;
+  std::vector<std::string> procedures;
+  store::Id loan = 0;
+  double hours = 0;
+  bool again = false;
+};
+
+volatile std::sig_atomic_t g_stop = 0;
+
+class MachineClock final : public Clock {
+ public:
+  [[nodiscard]] Timestamp now() const override { return machine_time(); }
+  void wait(Seconds span) override {
+    if (span.s > 0) std::this_thread::sleep_for(std::chrono::duration<double>(span.s));
+  }
+};
+
+/// One line on stderr that is written over; a line per reading where stderr is no terminal would drown a log, so there
+/// only each run's beginning and end are told.
+class ProgressLine {
+ public:
+  ProgressLine() : terminal_(isatty(STDERR_FILENO) != 0) {}
+
+  void begins(const procedure::PlannedRun& run, std::size_t index, std::size_t count) {
+    clear();
+    fmt::print(stderr, "[{}/{}] {} ({} expected)\n", index + 1, count, run.procedure, duration_text(run.time.s));
+  }
+
+  void show(const procedure::Progress& p) {
+    if (!terminal_) return;
+    std::string last;
+    if (p.last != nullptr) last = fmt::format(" | last {:.4g} cd/m2", p.last->measurement.xyz.Y);
+    const int share = p.expected_total > 0 ? std::min(20, 20 * p.done / p.expected_total) : 0;
+    const auto line = fmt::format("[{}{}] {}/{} left {} | {}: {}{}", std::string(share, '#'),
+                                  std::string(20 - share, '.'), p.done, p.expected_total, duration_text(p.left.s),
+                                  procedure::name_of(p.phase), p.step != nullptr ? p.step->why : p.signal_text, last);
+    fmt::print(stderr, "\r\033[K{}", line.substr(0, 160));
+    std::fflush(stderr);
+  }
+
+  void clear() {
+    if (terminal_) fmt::print(stderr, "\r\033[K");
+  }
+
+ private:
+  bool terminal_;
+};
+
+constexpr const char* kCautions =
+    "Cautions: bright windows follow in a dark room; look away or announce them. Static bright signals can leave "
+    "traces on a\n"
+    "self-emissive panel: dwell is limited, and every run ends on black. Never open a powered display.\n";
+
+/// Keeps what the user asked to run, and drops the rest of the plan.
+Result<void> keep_only(procedure::Plan& plan, const std::vector<std::string>& wanted) {
+  if (wanted.empty()) return {};
+  for (const auto& id : wanted) {
+    if (procedure::find_procedure(id) != nullptr) continue;
+    std::string names;
+    for (const auto& p : procedure::all_procedures()) names += (names.empty() ? "" : ", ") + p->id();
+    return provenit::fail(ErrorCode::not_found, "there is no procedure '" + id + "'",
+                          "The procedures are: " + names + ".");
+  }
+  std::vector<procedure::PlannedRun> kept;
+  for (const auto& id : wanted) {
+    const auto found = std::ranges::find(plan.runs, id, &procedure::PlannedRun::procedure);
+    procedure::PlannedRun run;
+    if (found != plan.runs.end())
+      run = *found;
+    else
+      run.procedure = id, run.parameters = procedure::find_procedure(id)->default_parameters();
+    kept.push_back(std::move(run));
+  }
+  plan.runs = std::move(kept);
+  return {};
+}
+
+int report_outcome(const Output& output, const Options& o, const loan::LoanOutcome& outcome) {
+  Table table({"procedure", "ended", "readings", "taken now", "time"});
+  nlohmann::ordered_json document{{"finished", outcome.finished}, {"skipped", outcome.skipped}};
+  auto& runs = document["runs"] = nlohmann::ordered_json::array();
+  const Error* cause = nullptr;
+  for (const auto& [procedure, run] : outcome.runs) {
+    table.add({procedure, name_of(run.ending), std::to_string(run.readings), std::to_string(run.taken),
+               duration_text(run.spent.s)});
+    runs.push_back({{"procedure", procedure},
+                    {"run", run.run},
+                    {"ending", name_of(run.ending)},
+                    {"readings", run.readings},
+                    {"taken", run.taken},
+                    {"events", run.events},
+                    {"spent_s", run.spent.s},
+                    {"resumed", run.resumed}});
+    if (run.cause) cause = &*run.cause;
+  }
+  std::string text = table.text();
+  if (!outcome.skipped.empty())
+    text += fmt::format("{} finished before; --again repeats them.\n", outcome.skipped.size());
+  text += outcome.finished ? fmt::format("Next: provenit evaluate {}\n", o.bench)
+                           : fmt::format("Not finished; what was read is kept. To go on: provenit run {}\n", o.bench);
+  output.say(text, document);
+  if (cause != nullptr) fmt::print(stderr, "provenit: {}\n", cause->text());
+  return outcome.finished ? kDone : kStopped;
+}
+
+int run(const Output& output, const Options& o) {
+  auto bench = store::Bench::open(o.bench);
+  if (!bench) return output.fail(bench.error());
+  const auto loan = pick_loan(*bench, o.loan);
+  if (!loan) return output.fail(loan.error());
+  const auto available = o.hours > 0 ? std::optional(Seconds{o.hours * 3600}) : std::nullopt;
+  auto plan = loan::make_plan(*bench, *loan, machine_time(), available);
+  if (!plan) return output.fail(plan.error());
+  if (auto kept = keep_only(*plan, o.procedures); !kept) return output.fail(kept.error());
+
+  MachineClock clock;
+  const auto devices = loan::open_devices(
+      *bench, *loan, {.machine_clock = &clock, .in = &std::cin, .out = &std::cerr, .picture_folder = o.pictures});
+  if (!devices) return output.fail(devices.error());
+  fmt::print(stderr, "{}", kCautions);
+  std::signal(SIGINT, [](int) { g_stop = 1; });
+  std::signal(SIGTERM, [](int) { g_stop = 1; });
+  ProgressLine line;
+  const loan::RunHooks hooks{
+      .begins = [&](const auto& planned, std::size_t index, std::size_t count) { line.begins(planned, index, count); },
+      .progress = [&](const procedure::Progress& p) { line.show(p); },
+      .stop_requested = [] { return g_stop != 0; }};
+  const auto outcome = loan::run_plan(*bench, *loan, *plan, **devices, o.again, hooks);
+  line.clear();
+  if (!outcome) return output.fail(outcome.error());
+  return report_outcome(output, o, *outcome);
+}
+
+}  // namespace
+
+void add_run(Command& command) {
+  const auto o = std::make_shared<Options>();
+  auto* verb =
+      add_verb(command, "run", "take the readings of the plan; stop with Ctrl-C and go on with the same command",
+               "provenit run tern.bench\n"
+               "provenit run tern.bench --procedure black_level --again\n"
+               "provenit run tern.bench --pictures signals    (signals shown by hand, written as 16-bit PNG)");
+  verb->add_option("bench", o->bench, "bench file")->required();
+  verb->add_option("--procedure", o->procedures, "only this procedure; may be repeated");
+  verb->add_option("--hours", o->hours, "plan for this long instead of what is left of the loan")
+      ->check(CLI::PositiveNumber);
+  verb->add_option("--pictures", o->pictures, "folder for pictures of signals that the operator shows");
+  verb->add_option("--loan", o->loan, "loan number, if not the newest");
+  verb->add_flag("--again", o->again, "repeat procedures that are finished");
+  verb->callback([&command, o] { command.action = [&command, o] { return run(command.output, *o); }; });
+}
+
+}  // namespace provenit::cli

@@ -1,0 +1,41 @@
+#pragma once
+// One function per verb: it adds the verb's options to the command and, when the verb is used, sets `action`.
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "output.h"
+#include "provenit/store/bench.h"
+
+namespace CLI {
+class App;
+}
+
+namespace provenit::cli {
+
+struct Command {
+  CLI::App& app;
+  Output& output;
+  std::function<int()> action;  ///< what main runs after parsing; gives the exit code
+};
+
+void add_new(Command& command);
+void add_describe(Command& command);
+void add_questions(Command& command);
+void add_status(Command& command);
+void add_plan(Command& command);
+void add_run(Command& command);
+void add_import(Command& command);
+void add_evaluate(Command& command);
+void add_report(Command& command);
+void add_signal(Command& command);
+void add_selfcheck(Command& command);
+
+/// A verb with its bench argument, --json and examples. `examples` is shown under the options of --help.
+CLI::App* add_verb(Command& command, const std::string& name, const std::string& what, const std::string& examples);
+/// The loan of that id, or with 0 the newest one. Errors: not_found with what to do.
+[[nodiscard]] Result<store::LoanRecord> pick_loan(const store::Bench& bench, store::Id id);
+/// Machine's time now.
+[[nodiscard]] Timestamp machine_time();
+
+}  // namespace provenit::cli

@@ -1,0 +1,143 @@
+#include "provenit/loan/devices.h"
+
+#include <fmt/format.h>
+
+#include <filesystem>
+#include <istream>
+#include <ostream>
+
+#include "loan_internal.h"
+#include "provenit/base/text.h"
+#include "provenit/instrument/line_instrument.h"
+#include "provenit/instrument/manual.h"
+#include "provenit/signal/png16.h"
+#include "provenit/simulated/clock.h"
+#include "provenit/simulated/display.h"
+#include "provenit/simulated/meter.h"
+
+namespace provenit::loan {
+namespace {
+
+class SimulatedDevices final : public Devices {
+ public:
+  SimulatedDevices(simulated::DisplayPhysics physics, const store::InstrumentRecord& record,
+                   const store::LoanRecord& loan, const std::optional<store::ReadingRecord>& last)
+      : clock_(loan.starts),
+        display_(std::move(physics), clock_, {.seed = loan.seed, .powered_on = loan.starts}),
+        meter_(model_of(record), display_, clock_, loan.seed) {
+    if (last) clock_.set(meter_.end_of(last->taken, last->measurement.integration));
+  }
+
+  Clock& clock() override { return clock_; }
+  instrument::Presenter& presenter() override { return display_; }
+  instrument::Instrument& instrument() override { return meter_; }
+  std::string origin() const override { return "simulated"; }
+
+ private:
+  static simulated::MeterModel model_of(const store::InstrumentRecord& record) {
+    simulated::MeterModel model;
+    model.name = record.name;
+    model.certificate = record.certificate;
+    model.capabilities = record.capabilities;
+    return model;
+  }
+
+  simulated::SimulatedClock clock_;
+  simulated::SimulatedDisplay display_;
+  simulated::SimulatedMeter meter_;
+};
+
+/// Writes each signal as a picture before the operator is asked to show it.
+class PicturePresenter final : public instrument::Presenter {
+ public:
+  PicturePresenter(instrument::ManualPresenter& operator_, std::string folder)
+      : operator_(operator_), folder_(std::move(folder)) {}
+
+  Result<void> show(const signal::Signal& signal) override {
+    if (!folder_.empty() && operator_.shown() != signal) {
+      const auto path = fmt::format("{}/signal-{}.png", folder_, ++count_);
+      if (auto written = signal::write_png16(signal, {}, path); !written) return written;
+      operator_.set_picture(path);
+    }
+    return operator_.show(signal);
+  }
+
+ private:
+  instrument::ManualPresenter& operator_;
+  std::string folder_;
+  int count_ = 0;
+};
+
+/// A real display: the operator shows the signals. Readings come over a line or are typed in.
+class RealDevices final : public Devices {
+ public:
+  RealDevices(const DeviceOptions& options, const store::InstrumentRecord& record,
+              std::unique_ptr<instrument::LineInstrument> line)
+      : clock_(*options.machine_clock),
+        operator_(*options.in, *options.out),
+        presenter_(operator_, options.picture_folder),
+        typed_(*options.in, *options.out, {.identity = {.name = record.name}, .capabilities = record.capabilities},
+               &operator_),
+        line_(std::move(line)) {}
+
+  Clock& clock() override { return clock_; }
+  instrument::Presenter& presenter() override { return presenter_; }
+  instrument::Instrument& instrument() override {
+    if (line_) return *line_;
+    return typed_;
+  }
+  std::string origin() const override { return line_ ? "measured" : "typed"; }
+
+ private:
+  Clock& clock_;
+  instrument::ManualPresenter operator_;
+  PicturePresenter presenter_;
+  instrument::ManualInstrument typed_;
+  std::unique_ptr<instrument::LineInstrument> line_;
+};
+
+Result<std::unique_ptr<instrument::LineInstrument>> open_line(const store::InstrumentRecord& record) {
+  auto description = instrument::read_description(record.details.value("description", ""));
+  if (!description) return tl::unexpected(description.error());
+  if (const auto address = record.details.value("address", std::string{}); !address.empty())
+    if (auto set = instrument::set_address(*description, address); !set) return tl::unexpected(set.error());
+  return instrument::LineInstrument::open(std::move(*description));
+}
+
+}  // namespace
+
+Result<std::unique_ptr<Devices>> open_devices(const store::Bench& bench, const store::LoanRecord& loan,
+                                              const DeviceOptions& options) {
+  const auto display = bench.display(loan.display);
+  if (!display) return tl::unexpected(display.error());
+  const auto record = bench.instrument(loan.instrument);
+  if (!record) return tl::unexpected(record.error());
+  const auto simulated_id = display->details.value("simulated", std::string{});
+  if (simulated_id.empty() != (record->kind != "simulated"))
+    return fail(ErrorCode::invalid_input,
+                simulated_id.empty() ? "the instrument is simulated, but the display is not"
+                                     : "the display is simulated, but the instrument is not",
+                "Describe both as simulated, or neither.", {.field = "loan " + std::to_string(loan.id)});
+  if (!simulated_id.empty()) {
+    auto physics = simulated::built_in_physics(simulated_id);
+    if (!physics) return tl::unexpected(physics.error());
+    const auto last = last_reading(bench, loan);
+    if (!last) return tl::unexpected(last.error());
+    return std::make_unique<SimulatedDevices>(std::move(*physics), *record, loan, *last);
+  }
+  if (record->kind == "import")
+    return fail(ErrorCode::unsupported, "the readings of '" + record->name + "' are imported, not taken here",
+                "Use `provenit import`, or describe a line or manual instrument.");
+  if (options.in == nullptr || options.out == nullptr)
+    return fail(ErrorCode::unsupported, "a real display needs an operator to show its signals",
+                "Run it at a terminal.");
+  std::unique_ptr<instrument::LineInstrument> line;
+  if (record->kind == "line") {
+    auto opened = open_line(*record);
+    if (!opened) return tl::unexpected(opened.error());
+    line = std::move(*opened);
+  }
+  return std::make_unique<RealDevices>(options, *record, std::move(line));
+}
+
+}  // namespace provenit::loan

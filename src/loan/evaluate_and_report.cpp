@@ -1,0 +1,94 @@
+#include <algorithm>
+
+#include "loan_internal.h"
+#include "provenit/base/text.h"
+#include "provenit/evaluation/evaluate.h"
+#include "provenit/evaluation/verdict.h"
+#include "provenit/loan/loan.h"
+
+namespace provenit::loan {
+
+Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, Timestamp now,
+                            const std::string& software) {
+  const auto display = bench.display(loan.display);
+  if (!display) return tl::unexpected(display.error());
+  const auto instrument = bench.instrument(loan.instrument);
+  if (!instrument) return tl::unexpected(instrument.error());
+  const auto room = bench.room(loan.room);
+  if (!room) return tl::unexpected(room.error());
+  auto questions = bench.questions(loan.id);
+  if (!questions) return tl::unexpected(questions.error());
+  const auto runs = current_runs(bench, loan);
+  if (!runs) return tl::unexpected(runs.error());
+  std::vector<evaluation::RunData> data;
+  for (const auto& run : *runs) {
+    auto readings = bench.readings(run.id);
+    if (!readings) return tl::unexpected(readings.error());
+    if (!readings->empty()) data.push_back({run, std::move(*readings)});
+  }
+  if (data.empty())
+    return fail(ErrorCode::not_found, "the loan has no readings yet",
+                "Take some with `provenit run " + bench.path() + "` or `provenit import`.", {.file = bench.path()});
+  const evaluation::EvaluationInput input{.encoding = display->encoding,
+                                          .certificate = instrument->certificate,
+                                          .capabilities = instrument->capabilities,
+                                          .surround_cdm2 = room->surround_cdm2,
+                                          .seed = loan.seed};
+  auto findings = evaluation::evaluate(data, input);
+  if (!findings) return tl::unexpected(findings.error());
+  Evaluation out{std::move(*findings), {}, std::move(*questions)};
+  for (auto& f : out.findings) {
+    f.loan = loan.id;
+    f.computed = now;
+    f.software = software;
+  }
+  for (const auto& question : out.questions) {
+    const auto found = std::ranges::find_if(
+        out.findings, [&](const store::FindingRecord& f) { return evaluation::answers(f, question); });
+    if (found == out.findings.end()) continue;
+    auto verdict = evaluation::verdict(*found, question);
+    if (!verdict) continue;  // an open question: the finding is its answer, there is no limit to hold it against
+    verdict->question = question.id;
+    verdict->finding = found - out.findings.begin();
+    out.verdicts.push_back(std::move(*verdict));
+  }
+  if (auto stored = bench.put_findings(loan.id, out.findings, out.verdicts); !stored)
+    return tl::unexpected(stored.error());
+  return out;
+}
+
+Result<report::Contents> contents_of(const store::Bench& bench, const store::LoanRecord& loan, Timestamp now,
+                                     const std::string& software) {
+  report::Contents contents;
+  contents.loan = loan;
+  contents.written = now;
+  contents.software = software;
+  const auto title = bench.title();
+  if (!title) return tl::unexpected(title.error());
+  contents.title = title->title;
+  contents.evaluator = title->evaluator;
+  // One statement a record: each can fail, and the first failure is the caller's answer.
+  const auto take = [](auto& target, auto result) -> Result<void> {
+    if (!result) return tl::unexpected(result.error());
+    target = std::move(*result);
+    return {};
+  };
+  if (auto r = take(contents.display, bench.display(loan.display)); !r) return tl::unexpected(r.error());
+  if (auto r = take(contents.instrument, bench.instrument(loan.instrument)); !r) return tl::unexpected(r.error());
+  if (auto r = take(contents.room, bench.room(loan.room)); !r) return tl::unexpected(r.error());
+  if (auto r = take(contents.questions, bench.questions(loan.id)); !r) return tl::unexpected(r.error());
+  if (auto r = take(contents.findings, bench.latest_findings(loan.id)); !r) return tl::unexpected(r.error());
+  if (auto r = take(contents.verdicts, bench.latest_verdicts(loan.id)); !r) return tl::unexpected(r.error());
+  const auto runs = bench.runs(loan.id);
+  if (!runs) return tl::unexpected(runs.error());
+  for (const auto& run : *runs) {
+    report::RunContents r{run, {}, {}};
+    if (auto t = take(r.readings, bench.readings(run.id)); !t) return tl::unexpected(t.error());
+    if (auto t = take(r.events, bench.events(run.id)); !t) return tl::unexpected(t.error());
+    contents.runs.push_back(std::move(r));
+  }
+  contents.invented = contents.display.details.contains("simulated");
+  return contents;
+}
+
+}  // namespace provenit::loan

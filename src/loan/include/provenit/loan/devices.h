@@ -1,0 +1,44 @@
+#pragma once
+// The display and the instrument of a loan, opened and ready: simulated, on a line, or by hand.
+#include <iosfwd>
+#include <memory>
+#include <string>
+
+#include "provenit/base/clock.h"
+#include "provenit/base/error.h"
+#include "provenit/instrument/instrument.h"
+#include "provenit/store/bench.h"
+
+namespace provenit::loan {
+
+/// What the caller lends: its clock and, for signals and readings by hand, the streams to talk to the operator.
+struct DeviceOptions {
+  Clock* machine_clock = nullptr;  ///< not null; used unless the display is simulated
+  std::istream* in = nullptr;      ///< null: nothing can be asked, and devices that must ask are refused
+  std::ostream* out = nullptr;
+  std::string picture_folder;  ///< where signals shown by hand are written as pictures; empty: not written
+};
+
+/// Owns what a run uses. Members refer to each other: the object is not copied or moved apart.
+class Devices {
+ public:
+  virtual ~Devices() = default;
+  [[nodiscard]] virtual Clock& clock() = 0;
+  [[nodiscard]] virtual instrument::Presenter& presenter() = 0;
+  [[nodiscard]] virtual instrument::Instrument& instrument() = 0;
+  /// "simulated", "measured" or "typed": kept with each run.
+  [[nodiscard]] virtual std::string origin() const = 0;
+};
+
+/// Opens what the loan's display and instrument records name.
+///   simulated  the display record's details.simulated names a display of data/simulated; both instrument and display
+///              are simulated from the loan's seed, the clock jumps, and starts at the end of the newest reading of the
+///              loan (or at the loan's start), so that a resumed run goes on as if it had not been interrupted
+///   line       the instrument record's details.description is a file; details.address replaces its address
+///   manual     readings typed in; the operator shows the signals
+/// Errors: invalid_input if display and instrument do not fit together (one simulated, the other real), and those of
+/// opening the instrument.
+[[nodiscard]] Result<std::unique_ptr<Devices>> open_devices(const store::Bench& bench, const store::LoanRecord& loan,
+                                                            const DeviceOptions& options);
+
+}  // namespace provenit::loan

@@ -1,0 +1,153 @@
+#include <algorithm>
+#include <map>
+
+#include "loan_internal.h"
+#include "provenit/evaluation/evaluate.h"
+#include "provenit/evaluation/verdict.h"
+#include "provenit/loan/loan.h"
+
+namespace provenit::loan {
+
+Result<std::optional<store::ReadingRecord>> last_reading(const store::Bench& bench, const store::LoanRecord& loan) {
+  const auto runs = bench.runs(loan.id);
+  if (!runs) return tl::unexpected(runs.error());
+  std::optional<store::ReadingRecord> last;
+  for (const auto& run : *runs) {
+    if (run.origin.starts_with("imported")) continue;
+    auto readings = bench.readings(run.id);
+    if (!readings) return tl::unexpected(readings.error());
+    if (!readings->empty() && (!last || readings->back().taken > last->taken)) last = std::move(readings->back());
+  }
+  return last;
+}
+
+Result<std::vector<store::RunRecord>> current_runs(const store::Bench& bench, const store::LoanRecord& loan) {
+  const auto runs = bench.runs(loan.id);
+  if (!runs) return tl::unexpected(runs.error());
+  std::map<std::string, store::RunRecord> newest;
+  for (const auto& run : *runs) {
+    if (run.state == store::RunState::aborted) continue;
+    const auto known = newest.find(run.procedure);
+    const bool keeps_finished =
+        known != newest.end() && known->second.state == store::RunState::finished && run.state == store::RunState::open;
+    if (!keeps_finished) newest[run.procedure] = run;
+  }
+  std::vector<store::RunRecord> out;
+  for (auto& [procedure, run] : newest) out.push_back(std::move(run));
+  std::ranges::sort(out, {}, &store::RunRecord::id);
+  return out;
+}
+
+Result<Timestamp> time_in_loan(const store::Bench& bench, const store::LoanRecord& loan, Timestamp machine_now) {
+  const auto display = bench.display(loan.display);
+  if (!display) return tl::unexpected(display.error());
+  if (!display->details.contains("simulated")) return machine_now;
+  const auto last = last_reading(bench, loan);
+  if (!last) return tl::unexpected(last.error());
+  return *last ? (*last)->taken + (*last)->measurement.integration : loan.starts;
+}
+
+Result<procedure::Context> context_of(const store::Bench& bench, const store::LoanRecord& loan) {
+  const auto display = bench.display(loan.display);
+  if (!display) return tl::unexpected(display.error());
+  const auto instrument = bench.instrument(loan.instrument);
+  if (!instrument) return tl::unexpected(instrument.error());
+  const auto findings = bench.latest_findings(loan.id);
+  if (!findings) return tl::unexpected(findings.error());
+  procedure::Context context;
+  context.encoding = display->encoding;
+  context.capabilities = instrument->capabilities;
+  context.expected_peak_cdm2 = display->details.value("claimed_peak_cdm2", display->encoding.nominal_peak_cdm2);
+  double found_peak_cdm2 = 0;
+  for (const auto& f : *findings)
+    if (f.quantity == "peak_luminance") found_peak_cdm2 = std::max(found_peak_cdm2, f.value);
+  if (found_peak_cdm2 > 0) context.expected_peak_cdm2 = found_peak_cdm2;
+  return context;
+}
+
+Result<procedure::Plan> make_plan(const store::Bench& bench, const store::LoanRecord& loan, Timestamp machine_now,
+                                  std::optional<Seconds> available) {
+  procedure::PlanRequest request;
+  auto questions = bench.questions(loan.id);
+  if (!questions) return tl::unexpected(questions.error());
+  if (questions->empty())
+    return fail(ErrorCode::not_found, "the loan has no questions",
+                "Load some: provenit questions " + bench.path() + " --set ebu-tech-3320-v4.1", {.file = bench.path()});
+  request.questions = std::move(*questions);
+  auto findings = bench.latest_findings(loan.id);
+  if (!findings) return tl::unexpected(findings.error());
+  request.findings = std::move(*findings);
+  auto context = context_of(bench, loan);
+  if (!context) return tl::unexpected(context.error());
+  request.context = std::move(*context);
+  const auto instrument = bench.instrument(loan.instrument);
+  if (!instrument) return tl::unexpected(instrument.error());
+  request.certificate = instrument->certificate;
+  const auto now = time_in_loan(bench, loan, machine_now);
+  if (!now) return tl::unexpected(now.error());
+  request.available = available.value_or(loan.ends - std::max(*now, loan.starts));
+  const auto runs = bench.runs(loan.id);
+  if (!runs) return tl::unexpected(runs.error());
+  request.warmed_up = std::ranges::any_of(*runs, [](const store::RunRecord& run) {
+    return run.procedure == "warm_up" && run.state == store::RunState::finished;
+  });
+  return procedure::make_plan(request);
+}
+
+Result<LoanOutcome> run_plan(store::Bench& bench, const store::LoanRecord& loan, const procedure::Plan& plan,
+                             Devices& devices, bool again, const RunHooks& hooks) {
+  const auto questions = bench.questions(loan.id);
+  if (!questions) return tl::unexpected(questions.error());
+  const auto instrument = bench.instrument(loan.instrument);
+  if (!instrument) return tl::unexpected(instrument.error());
+  auto context = context_of(bench, loan);
+  if (!context) return tl::unexpected(context.error());
+  const auto finished_before = bench.runs(loan.id);
+  if (!finished_before) return tl::unexpected(finished_before.error());
+
+  LoanOutcome outcome;
+  for (std::size_t i = 0; i < plan.runs.size(); ++i) {
+    const auto& planned = plan.runs[i];
+    const bool done = std::ranges::any_of(*finished_before, [&](const store::RunRecord& run) {
+      return run.procedure == planned.procedure && run.state == store::RunState::finished;
+    });
+    if (done && !again) {
+      outcome.skipped.push_back(planned.procedure);
+      continue;
+    }
+    const auto* procedure = procedure::find_procedure(planned.procedure);
+    if (procedure == nullptr)
+      return fail(ErrorCode::unsupported, "this build has no procedure '" + planned.procedure + "'");
+    if (hooks.begins) hooks.begins(planned, i, plan.runs.size());
+
+    std::vector<store::QuestionRecord> served;
+    for (const auto& q : *questions)
+      if (std::ranges::find(planned.questions, q.key) != planned.questions.end()) served.push_back(q);
+    evaluation::EvaluationInput input{.encoding = context->encoding,
+                                      .certificate = instrument->certificate,
+                                      .capabilities = context->capabilities,
+                                      .seed = loan.seed};
+    procedure::RunOptions options;
+    options.origin = devices.origin();
+    options.progress = hooks.progress;
+    options.stop_requested = hooks.stop_requested;
+    options.decided = [&](std::span<const store::ReadingRecord> readings) {
+      return evaluation::decided(readings, planned.procedure, served, input) ? procedure::Decided::yes
+                                                                             : procedure::Decided::no;
+    };
+    context->parameters = planned.parameters;
+    const procedure::Equipment equipment{bench, devices.instrument(), devices.presenter(), devices.clock()};
+    auto run = procedure::run_procedure(equipment, loan.id, *procedure, *context, options);
+    if (!run) return tl::unexpected(run.error());
+    const auto ending = run->ending;
+    outcome.runs.push_back({planned.procedure, std::move(*run)});
+    if (ending != procedure::Ending::complete && ending != procedure::Ending::decided) {
+      outcome.ending = ending;
+      return outcome;
+    }
+  }
+  outcome.finished = true;
+  return outcome;
+}
+
+}  // namespace provenit::loan
