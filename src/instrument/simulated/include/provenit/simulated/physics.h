@@ -76,14 +76,14 @@ struct Limiter {
 /// Local dimming of a backlight.
 struct Zones {
   int columns = 1, rows = 1;
-  double minimum_drive = 0;   ///< of a zone with nothing to show
-  double drive_exponent = 1;  ///< zone drive = minimum + (1 - minimum) * demand^exponent
-  double maximum_share = 1;   ///< demand = share * maximum + (1 - share) * mean of the zone's picture
-  double smoothing = 0;     ///< share of each zone's drive handed to its eight neighbours (kernel in docs/simulator.md)
-  double spread_zones = 1;  ///< standard deviation of the light spread, in zone heights
-  double halo_share = 0;    ///< share of the light in the wide halo
-  double halo_zones = 5;    ///< 1/e distance of the halo, in zone heights
-  double estimate_error = 0;  ///< relative error of the display's own idea of the spread (its pixel compensation)
+  double minimum_drive = 0;    ///< of a zone with nothing to show
+  double drive_exponent = 1;   ///< zone drive = minimum + (1 - minimum) * demand^exponent
+  double maximum_share = 1;    ///< demand = share * maximum + (1 - share) * mean of the zone's picture
+  double neighbour_share = 0;  ///< no zone is driven less than this share of its brightest neighbour
+  double spread_zones = 1;     ///< standard deviation of the light spread, in zone heights
+  double halo_share = 0;       ///< share of the light in the wide halo
+  double halo_zones = 5;       ///< 1/e distance of the halo, in zone heights
+  double estimate_error = 0;   ///< relative error of the display's own idea of the spread (its pixel compensation)
   double rise_s = 0.1, fall_s = 0.2;
 };
 

@@ -1,0 +1,69 @@
+#include <algorithm>
+#include <cmath>
+
+#include "decoder_internal.h"
+#include "provenit/colour/primaries.h"
+#include "provenit/colour/transfer.h"
+
+namespace provenit::simulated {
+namespace {
+
+colour::Primaries<> primaries_of(signal::Container container) {
+  switch (container) {
+    case signal::Container::bt709:
+      return colour::bt709_primaries;
+    case signal::Container::p3_d65:
+      return colour::p3_d65_primaries;
+    case signal::Container::bt2020:
+      break;
+  }
+  return colour::bt2020_primaries;
+}
+
+/// Rec. ITU-R BT.2100-3, table 9: 219 steps from 16 in narrow range, all codes in full range.
+double signal_of(const signal::Encoding& encoding, int code) {
+  if (encoding.range == signal::Range::full) return code / (std::ldexp(1.0, encoding.bits) - 1);
+  return (std::ldexp(code, 8 - encoding.bits) - 16) / 219;
+}
+
+colour::AbsoluteRgb<> light_of(const signal::Encoding& encoding, const signal::CodeRgb& code) {
+  const colour::SignalRgb<> s{.r = signal_of(encoding, code.code[0]),
+                              .g = signal_of(encoding, code.code[1]),
+                              .b = signal_of(encoding, code.code[2])};
+  const colour::Luminance<> peak{.cdm2 = encoding.nominal_peak_cdm2}, black{.cdm2 = 0};
+  switch (encoding.transfer) {
+    case signal::Transfer::hlg:
+      return colour::hlg_eotf(
+          s, colour::HlgDisplay<>{.peak = peak, .black = black, .system_gamma = colour::hlg_system_gamma(peak)});
+    case signal::Transfer::bt1886:
+      return colour::bt1886_eotf(s, colour::Bt1886Display<>{.peak = peak, .black = black});
+    case signal::Transfer::pq:
+      break;
+  }
+  return colour::pq_eotf(s);
+}
+
+}  // namespace
+
+Decoder::Decoder(const Decoding& decoding) : decoding_(decoding) {
+  const auto& p = decoding.believed_primaries;
+  const colour::Primaries<> native{.red = p[0], .green = p[1], .blue = p[2], .white = decoding.believed_white};
+  for (const auto container : {signal::Container::bt709, signal::Container::p3_d65, signal::Container::bt2020})
+    to_native_[static_cast<std::size_t>(container)] = colour::rgb_to_rgb_matrix(primaries_of(container), native);
+}
+
+Drive Decoder::drive(const signal::Encoding& encoding, const signal::CodeRgb& code) const {
+  const auto native =
+      colour::rgb_from_rgb(light_of(encoding, code), to_native_[static_cast<std::size_t>(encoding.container)]);
+  const double peak = decoding_.believed_peak_cdm2;
+  return {rolled_off(native.r / peak), rolled_off(native.g / peak), rolled_off(native.b / peak)};
+}
+
+double Decoder::rolled_off(double drive) const {
+  const double start = decoding_.roll_off_start;
+  if (drive <= start) return std::max(drive, 0.0);
+  if (start >= 1) return 1;
+  return start + (1 - start) * std::tanh((drive - start) / (1 - start));
+}
+
+}  // namespace provenit::simulated

@@ -1,0 +1,80 @@
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "picture_internal.h"
+
+namespace provenit::simulated {
+namespace {
+
+double largest(const Drive& d) {
+  return std::max({d[0], d[1], d[2]});
+}
+
+double moved(double from, double to, Seconds since, double up_s, double down_s) {
+  return to + (from - to) * remaining(since, to > from ? up_s : down_s);
+}
+
+}  // namespace
+
+Optics::Optics(const DisplayPhysics& physics, double spot_x, double spot_y)
+    : physics_(physics),
+      spot_x_(spot_x),
+      spot_y_(spot_y),
+      decoder_(physics.decoding),
+      limiter_(physics.limiter.points) {
+  if (physics.zones) zones_.emplace(*physics.zones, physics.aspect, spot_x, spot_y);
+}
+
+Demand Optics::demand(const signal::Signal& signal) const {
+  const Drive patch = decoder_.drive(signal.encoding, signal.patch);
+  const Drive surround = decoder_.drive(signal.encoding, signal.surround);
+  Demand out;
+  out.at_spot = is_patch_at(signal.geometry, spot_x_, spot_y_) ? patch : surround;
+  double load = 0;
+  if (zones_) {
+    out.zones = zones_->drives(signal.geometry, largest(patch), largest(surround));
+    load = std::accumulate(out.zones.begin(), out.zones.end(), 0.0) / static_cast<double>(out.zones.size());
+  } else {
+    const double share = patch_share(signal.geometry, 0, 1, 0, 1);
+    for (std::size_t c = 0; c < 3; ++c)
+      load += physics_.limiter.channel_weight[c] * (share * patch[c] + (1 - share) * surround[c]);
+  }
+  out.cap = limiter_.cap(load);
+  return out;
+}
+
+Backlight Optics::backlight(double cap, const ZoneField::Drives& zones) const {
+  Backlight b{.cap = cap, .dim = std::pow(cap, physics_.limiter.dim_share)};
+  if (zones_) {
+    const auto response = zones_->response(zones);
+    b.actual = response.actual * cap;
+    b.estimate = response.estimate * cap;
+  }
+  return b;
+}
+
+Backlight Optics::settled(const Demand& demand) const {
+  return backlight(demand.cap, demand.zones);
+}
+
+Backlight Optics::backlight(const Standing& standing) const {
+  return backlight(standing.cap, standing.zones);
+}
+
+Standing Optics::standing(const Standing& from, const Demand& to, Seconds since) const {
+  const auto& limiter = physics_.limiter;
+  Standing now{.cap = moved(from.cap, to.cap, since, limiter.recovery_s, limiter.attack_s), .zones = to.zones};
+  for (std::size_t i = 0; i < now.zones.size(); ++i)
+    now.zones[i] = moved(from.zones[i], to.zones[i], since, physics_.zones->rise_s, physics_.zones->fall_s);
+  return now;
+}
+
+Seconds Optics::lag() const {
+  double slowest = 0;
+  if (!physics_.limiter.points.empty()) slowest = std::max(physics_.limiter.attack_s, physics_.limiter.recovery_s);
+  if (zones_) slowest = std::max({slowest, physics_.zones->rise_s, physics_.zones->fall_s});
+  return {kMoveEnds * slowest};
+}
+
+}  // namespace provenit::simulated

@@ -1,0 +1,134 @@
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "zones_internal.h"
+
+namespace provenit::simulated {
+namespace {
+
+/// Length of [a0, a1] that lies in [b0, b1].
+double overlap(double a0, double a1, double b0, double b1) {
+  return std::max(0.0, std::min(a1, b1) - std::max(a0, b0));
+}
+
+/// Share of [a0, a1] on cells of a `cells`-part division that have the parity of the middle cell.
+double same_parity_share(double a0, double a1, int cells) {
+  double sum = 0;
+  for (int i = (cells / 2) % 2; i < cells; i += 2)
+    sum += overlap(a0, a1, static_cast<double>(i) / cells, static_cast<double>(i + 1) / cells);
+  return sum / (a1 - a0);
+}
+
+bool same_parity_at(double a, int cells) {
+  const int i = std::clamp(static_cast<int>(a * cells), 0, cells - 1);
+  return (i - cells / 2) % 2 == 0;
+}
+
+/// How the light of one zone arrives at the spot: a core spread as a Gaussian, and a wide halo.
+class Spread {
+ public:
+  Spread(const Zones& zones, double aspect, double spot_x, double spot_y, double error)
+      : rows_(zones.rows),
+        columns_(zones.columns),
+        width_(aspect * zones.rows / zones.columns),
+        x_(spot_x * width_ * columns_),
+        y_(spot_y * rows_),
+        sigma_(zones.spread_zones * (1 + error)),
+        halo_share_(zones.halo_share * (1 + error)),
+        halo_(zones.halo_zones) {}
+
+  /// Lengths in zone heights.
+  [[nodiscard]] double of_zone(int column, int row) const {
+    const double x0 = column * width_ - x_, y0 = row - y_;
+    const double core = gaussian(x0, x0 + width_) * gaussian(y0, y0 + 1);
+    const double distance = std::hypot(x0 + width_ / 2, y0 + 0.5);
+    const double halo = width_ * std::exp(-distance / halo_) / (2 * std::numbers::pi * halo_ * halo_);
+    return (1 - halo_share_) * core + halo_share_ * halo;
+  }
+  [[nodiscard]] double of_all() const {
+    double sum = 0;
+    for (int row = 0; row < rows_; ++row)
+      for (int column = 0; column < columns_; ++column) sum += of_zone(column, row);
+    return sum;
+  }
+
+ private:
+  [[nodiscard]] double gaussian(double from, double to) const {
+    const double s = sigma_ * std::numbers::sqrt2;
+    return (std::erf(to / s) - std::erf(from / s)) / 2;
+  }
+  int rows_, columns_;
+  double width_, x_, y_, sigma_, halo_share_, halo_;
+};
+
+}  // namespace
+
+double patch_share(const signal::Geometry& geometry, double x0, double x1, double y0, double y1) {
+  if (geometry.shape == signal::Shape::checkerboard) {
+    const double x = same_parity_share(x0, x1, geometry.columns), y = same_parity_share(y0, y1, geometry.rows);
+    return x * y + (1 - x) * (1 - y);
+  }
+  if (geometry.shape == signal::Shape::full_field) return 1;
+  const double half = std::sqrt(geometry.area_fraction) / 2;
+  return overlap(x0, x1, 0.5 - half, 0.5 + half) * overlap(y0, y1, 0.5 - half, 0.5 + half) / ((x1 - x0) * (y1 - y0));
+}
+
+bool is_patch_at(const signal::Geometry& geometry, double x, double y) {
+  if (geometry.shape == signal::Shape::checkerboard)
+    return same_parity_at(x, geometry.columns) == same_parity_at(y, geometry.rows);
+  if (geometry.shape == signal::Shape::full_field) return true;
+  const double half = std::sqrt(geometry.area_fraction) / 2;
+  return std::abs(x - 0.5) <= half && std::abs(y - 0.5) <= half;
+}
+
+ZoneField::ZoneField(const Zones& zones, double aspect, double spot_x, double spot_y) : zones_(zones) {
+  const Spread actual(zones, aspect, spot_x, spot_y, 0), estimate(zones, aspect, spot_x, spot_y, zones.estimate_error);
+  const double all_actual = Spread(zones, aspect, 0.5, 0.5, 0).of_all();
+  const double all_estimate = Spread(zones, aspect, 0.5, 0.5, zones.estimate_error).of_all();
+  for (int row = 0; row < zones.rows; ++row)
+    for (int column = 0; column < zones.columns; ++column)
+      weights_.push_back({actual.of_zone(column, row) / all_actual, estimate.of_zone(column, row) / all_estimate});
+}
+
+ZoneField::Drives ZoneField::drives(const signal::Geometry& geometry, double patch_demand,
+                                    double surround_demand) const {
+  const int columns = zones_.columns, rows = zones_.rows;
+  // Rounding may leave a hair of a neighbouring colour in a zone whose edge lies on the picture's.
+  constexpr double hair = 1e-9;
+  Drives own(weights_.size());
+  for (int row = 0; row < rows; ++row)
+    for (int column = 0; column < columns; ++column) {
+      const double share =
+          patch_share(geometry, static_cast<double>(column) / columns, static_cast<double>(column + 1) / columns,
+                      static_cast<double>(row) / rows, static_cast<double>(row + 1) / rows);
+      const double largest = std::max(share > hair ? patch_demand : 0, share < 1 - hair ? surround_demand : 0);
+      const double mean = share * patch_demand + (1 - share) * surround_demand;
+      const double demand = zones_.maximum_share * largest + (1 - zones_.maximum_share) * mean;
+      own[row * columns + column] =
+          zones_.minimum_drive + (1 - zones_.minimum_drive) * std::pow(demand, zones_.drive_exponent);
+    }
+  if (zones_.neighbour_share <= 0) return own;
+  Drives out = own;
+  for (int row = 0; row < rows; ++row)
+    for (int column = 0; column < columns; ++column) {
+      double brightest = 0;
+      for (int r = std::max(0, row - 1); r <= std::min(rows - 1, row + 1); ++r)
+        for (int c = std::max(0, column - 1); c <= std::min(columns - 1, column + 1); ++c)
+          brightest = std::max(brightest, own[r * columns + c]);
+      double& drive = out[row * columns + column];
+      drive = std::max(drive, zones_.neighbour_share * brightest);
+    }
+  return out;
+}
+
+ZoneField::Response ZoneField::response(const Drives& drives) const {
+  Response sum;
+  for (std::size_t i = 0; i < drives.size(); ++i) {
+    sum.actual += weights_[i].actual * drives[i];
+    sum.estimate += weights_[i].estimate * drives[i];
+  }
+  return sum;
+}
+
+}  // namespace provenit::simulated

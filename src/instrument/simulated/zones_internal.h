@@ -1,0 +1,35 @@
+#pragma once
+// A backlight of zones: which zones a picture lights, and how much of that arrives at the spot.
+#include <array>
+#include <vector>
+
+#include "provenit/signal/signal.h"
+#include "provenit/simulated/physics.h"
+
+namespace provenit::simulated {
+
+/// Share of a cell [x0, x1] x [y0, y1] (picture = unit square) that is `patch`.
+[[nodiscard]] double patch_share(const signal::Geometry& geometry, double x0, double x1, double y0, double y1);
+/// Whether the picture shows `patch` at this point.
+[[nodiscard]] bool is_patch_at(const signal::Geometry& geometry, double x, double y);
+
+class ZoneField {
+ public:
+  using Drives = std::vector<double>;  ///< row by row from the top left, each in [0, 1]
+
+  ZoneField(const Zones& zones, double aspect, double spot_x, double spot_y);
+
+  /// Drive of each zone for this picture; *_demand: largest channel drive of patch and surround, in [0, 1].
+  [[nodiscard]] Drives drives(const signal::Geometry& geometry, double patch_demand, double surround_demand) const;
+  /// Light at the spot, 1 = all zones full at the centre of the picture; and the display's own estimate of it.
+  struct Response {
+    double actual = 0, estimate = 0;
+  };
+  [[nodiscard]] Response response(const Drives& drives) const;
+
+ private:
+  Zones zones_;
+  std::vector<Response> weights_;
+};
+
+}  // namespace provenit::simulated
