@@ -27,7 +27,7 @@ CREATE TABLE signals (
 
 -- Measured numbers are ANY with a check, not REAL: a REAL column stores -0.0 as 0.0, and a reading is kept to the bit.
 CREATE TABLE readings (
-  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  id INTEGER PRIMARY KEY,
   run INTEGER NOT NULL REFERENCES runs,
   sequence INTEGER NOT NULL CHECK (sequence >= 0),
   step TEXT NOT NULL,

@@ -18,7 +18,7 @@ CREATE TABLE sources (
 ) STRICT;
 
 CREATE TABLE findings (
-  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  id INTEGER PRIMARY KEY,
   finding_set INTEGER NOT NULL REFERENCES finding_sets,
   quantity TEXT NOT NULL,
   conditions TEXT NOT NULL CHECK (json_valid(conditions)),

@@ -1,0 +1,162 @@
+#include "open.h"
+
+#include <fcntl.h>
+#include <sqlite3.h>
+#include <unistd.h>
+
+#include <array>
+#include <cerrno>
+#include <cstdio>
+#include <cstring>
+#include <filesystem>
+#include <fstream>
+#include <string_view>
+
+#include "database.h"
+#include "schema.h"
+
+namespace provenit::store::detail {
+namespace {
+
+constexpr int busy_timeout_ms = 10'000;
+constexpr const char* companions[] = {"-wal", "-shm", "-journal"};
+
+/// Looks at the file's first 100 bytes (SQLite file format, section 1.3) without SQLite, which could change the file.
+void require_bench_header(const std::string& path) {
+  std::error_code ec;
+  const auto status = std::filesystem::status(path, ec);
+  if (!std::filesystem::exists(status))
+    refuse(ErrorCode::not_found, "there is no such bench", "Check the name, or create the bench first.");
+  if (std::filesystem::is_directory(status))
+    refuse(ErrorCode::invalid_input, "is a folder, not a bench", "Name a bench file.");
+  std::ifstream file(path, std::ios::binary);
+  if (!file)
+    refuse(ErrorCode::io, std::string("cannot be opened: ") + std::strerror(errno), "Check that you may read it.");
+  std::array<char, 100> header{};
+  file.read(header.data(), header.size());
+  constexpr std::string_view magic("SQLite format 3\0", 16);
+  if (file.gcount() < static_cast<std::streamsize>(header.size()) || std::string_view(header.data(), 16) != magic)
+    refuse(ErrorCode::invalid_input, "is no bench: it is not an SQLite database", "Name a bench file.");
+  std::uint32_t id = 0;
+  for (std::size_t i = 68; i < 72; ++i) id = id << 8 | static_cast<unsigned char>(header[i]);
+  if (id != application_id)
+    refuse(ErrorCode::invalid_input, "is no bench: it is an SQLite database of some other program",
+           "Name a bench file.");
+}
+
+void require_sound(SQLite::Database& db) {
+  SQLite::Statement check(db, "PRAGMA quick_check(1)");
+  const std::string found = check.executeStep() ? check.getColumn(0).getString() : "no answer";
+  if (found != "ok")
+    refuse(ErrorCode::invalid_input, "the bench is damaged: " + found,
+           "It has not been changed. Use a copy of it, or restore it from a backup.");
+}
+
+void checkpoint_on_close(SQLite::Database& db, bool on) {
+  sqlite3_db_config(db.getHandle(), SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, on ? 0 : 1, nullptr);
+}
+
+void use_wal(SQLite::Database& db) {
+  if (db.execAndGet("PRAGMA journal_mode = WAL").getString() != "wal")
+    refuse(ErrorCode::io, "the disk does not allow a write-ahead log", "Keep the bench on a local disk.");
+}
+
+[[noreturn]] void refuse_system(const std::string& what) {
+  refuse(ErrorCode::io, what + ": " + std::strerror(errno),
+         "Check that the folder exists, that you may write there and that the disk has room.");
+}
+
+/// A file of our own beside `path`, empty; removed with its companions unless keep() is called.
+class TemporaryBench {
+ public:
+  explicit TemporaryBench(const std::string& path) {
+    for (int attempt = 0;; ++attempt) {
+      name_ = path + ".new-" + std::to_string(::getpid()) + '-' + std::to_string(attempt);
+      const int file = ::open(name_.c_str(), O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+      if (file >= 0) {
+        ::close(file);
+        return;
+      }
+      if (errno != EEXIST || attempt == 100) {
+        name_.clear();
+        refuse_system("cannot be created");
+      }
+    }
+  }
+  TemporaryBench(const TemporaryBench&) = delete;
+  TemporaryBench& operator=(const TemporaryBench&) = delete;
+  ~TemporaryBench() {
+    if (name_.empty()) return;
+    std::remove(name_.c_str());
+    for (const char* suffix : companions) std::remove((name_ + suffix).c_str());
+  }
+  [[nodiscard]] const std::string& name() const { return name_; }
+
+  /// Gives the file its name, unless that is taken, and makes the new name durable.
+  void move_to(const std::string& path) {
+    if (::renameat2(AT_FDCWD, name_.c_str(), AT_FDCWD, path.c_str(), RENAME_NOREPLACE) != 0) {
+      if (errno == EEXIST) refuse(ErrorCode::conflict, "there is a file of this name already", "Give another name.");
+      // Some file systems know no RENAME_NOREPLACE; a hard link does not replace either.
+      if ((errno != EINVAL && errno != ENOSYS) || ::link(name_.c_str(), path.c_str()) != 0)
+        refuse_system("cannot be put in place");
+      std::remove(name_.c_str());
+    }
+    name_.clear();
+    const auto folder = std::filesystem::absolute(path).parent_path();
+    const int directory = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (directory < 0) return;
+    ::fsync(directory);
+    ::close(directory);
+  }
+
+ private:
+  std::string name_;
+};
+
+}  // namespace
+
+void configure(SQLite::Database& db) {
+  db.setBusyTimeout(busy_timeout_ms);
+  db.exec("PRAGMA foreign_keys = ON");
+  db.exec("PRAGMA synchronous = FULL");  // in WAL mode: a sync at each commit
+  // A bench may come from somebody else: nothing in its schema may call functions with side effects.
+  db.exec("PRAGMA trusted_schema = OFF");
+  db.exec("PRAGMA cell_size_check = ON");
+}
+
+SQLite::Database open_bench(const std::string& path) {
+  require_bench_header(path);
+  SQLite::Database db(path, SQLite::OPEN_READWRITE);
+  // Closing the last connection moves the log into the file: not before the file is known to be sound.
+  checkpoint_on_close(db, false);
+  configure(db);
+  require_sound(db);
+  migrate(db);
+  use_wal(db);
+  checkpoint_on_close(db, true);
+  return db;
+}
+
+void create_bench(const std::string& path, const std::string& title, const std::string& evaluator, double created) {
+  std::error_code ec;
+  if (std::filesystem::exists(path, ec))
+    refuse(ErrorCode::conflict, "there is a file of this name already", "Give another name.");
+  for (const char* suffix : companions)
+    if (std::filesystem::exists(path + suffix, ec))
+      refuse(ErrorCode::conflict,
+             std::string("the file ending in ") + suffix + " belongs to another bench of this name",
+             "Move it away first: it may hold readings of a bench that has been moved without it.");
+  TemporaryBench temporary(path);
+  {
+    SQLite::Database db(temporary.name(), SQLite::OPEN_READWRITE);
+    configure(db);
+    db.exec("PRAGMA application_id = " + std::to_string(application_id));
+    use_wal(db);
+    migrate(db);
+    insert_row(db, "bench", {{"id", 1}, {"title", title}, {"evaluator", evaluator}, {"created", created}});
+    db.exec("PRAGMA wal_checkpoint(TRUNCATE)");
+  }
+  temporary.move_to(path);
+}
+
+}  // namespace provenit::store::detail
