@@ -1,0 +1,80 @@
+#include "outcomes.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "provenit/procedure/catalogue.h"
+#include "records_json.h"
+
+namespace provenit::report {
+namespace {
+
+using store::FindingRecord;
+using store::QuestionRecord;
+using store::VerdictRecord;
+
+template <class T>
+const T* by_id(const std::vector<T>& records, store::Id id) {
+  const auto found = std::ranges::find(records, id, &T::id);
+  return found == records.end() ? nullptr : &*found;
+}
+
+/// Every condition of the question is met by the finding; a finding may state more.
+bool answers(const FindingRecord& finding, const QuestionRecord& question) {
+  if (finding.quantity != question.quantity) return false;
+  return std::ranges::all_of(question.conditions.items(), [&](const auto& item) {
+    const auto found = finding.conditions.find(item.key());
+    return found != finding.conditions.end() && *found == item.value();
+  });
+}
+
+std::string why_missing(const Contents& contents, const QuestionRecord& question) {
+  const auto* quantity = procedure::find_quantity(question.quantity);
+  const auto run = std::ranges::find_if(
+      contents.runs, [&](const RunContents& r) { return quantity && r.run.procedure == quantity->procedure; });
+  if (run == contents.runs.end()) return "not_run";
+  return run->run.state == store::RunState::finished ? "no_finding" : "not_finished";
+}
+
+Outcome outcome_of(const Contents& contents, const QuestionRecord& question) {
+  Outcome out{.name = "unanswered", .question = &question};
+  const auto verdict = std::ranges::find(contents.verdicts, question.id, &VerdictRecord::question);
+  if (verdict != contents.verdicts.end()) {
+    out.finding = by_id(contents.findings, verdict->finding);
+    out.verdict = &*verdict;
+    out.name = name_of(verdict->verdict);
+  } else {
+    const auto found = std::ranges::find_if(contents.findings, [&](const auto& f) { return answers(f, question); });
+    if (found != contents.findings.end()) out.finding = &*found;
+  }
+  // A question with a limit is decided by evaluation alone: without its verdict it stays undecided here.
+  const bool open = !question.lower && !question.upper;
+  if (!out.finding)
+    out.missing = why_missing(contents, question);
+  else if (open)
+    out.name = "answered";
+  else if (!out.verdict)
+    out.name = "undecided";
+  return out;
+}
+
+}  // namespace
+
+Result<std::vector<Outcome>> outcomes(const Contents& contents) {
+  for (const auto& v : contents.verdicts) {
+    if (!by_id(contents.questions, v.question))
+      return fail(ErrorCode::invalid_input,
+                  fmt::format("verdict {} is about question {}, which is not in this loan", v.id, v.question),
+                  "Evaluate the loan again.");
+    if (!by_id(contents.findings, v.finding))
+      return fail(ErrorCode::invalid_input,
+                  fmt::format("verdict {} rests on finding {}, which is not in this loan", v.id, v.finding),
+                  "Evaluate the loan again.");
+  }
+  std::vector<Outcome> out;
+  for (const auto& question : contents.questions) out.push_back(outcome_of(contents, question));
+  return out;
+}
+
+}  // namespace provenit::report

@@ -1,0 +1,29 @@
+#pragma once
+// Each record as it stands in a report's JSON.
+#include <nlohmann/json.hpp>
+
+#include "provenit/report/document.h"
+
+namespace provenit::report {
+
+using Json = nlohmann::ordered_json;
+
+/// ISO 8601, or null for the time 0 of an unset record.
+[[nodiscard]] Json time_json(Timestamp time);
+/// null for a value that is not finite: an interval open on that side.
+[[nodiscard]] Json number_json(double value);
+/// Sorted ids as runs of neighbours: {1,2,3,7} -> [[1,3],[7,7]].
+[[nodiscard]] std::vector<std::pair<store::Id, store::Id>> ranges(std::vector<store::Id> ids);
+
+[[nodiscard]] Json display_json(const store::DisplayRecord& record);
+[[nodiscard]] Json instrument_json(const store::InstrumentRecord& record);
+[[nodiscard]] Json room_json(const store::RoomRecord& record);
+[[nodiscard]] Json loan_json(const store::LoanRecord& record);
+[[nodiscard]] Json run_json(const RunContents& contents);
+[[nodiscard]] Json finding_json(const store::FindingRecord& record);
+/// Every quantity of the catalogue by key: title, unit, procedure, conditions, meaning.
+[[nodiscard]] Json quantities_json();
+/// {"columns": [...], "rows": [[...], ...]}: what the page's table of raw readings shows.
+[[nodiscard]] Json readings_json(const std::vector<RunContents>& runs);
+
+}  // namespace provenit::report
