@@ -66,7 +66,7 @@ struct Measurement {
   Seconds integration{0};
   bool saturated = false;
   bool below_range = false;
-  std::string raw_reply;  ///< as it came over the line; empty for simulated and typed-in readings
+  std::string raw_reply;  ///< as it came over the line, was typed or stood in the file; empty for simulated readings
 };
 
 /// Something that happened at the instrument and is no reading: a refused reply, a time-out, a lost connection.

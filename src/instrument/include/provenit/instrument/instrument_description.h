@@ -85,7 +85,7 @@ struct InstrumentDescription {
   RecoveryPolicy recovery;
   Capabilities capabilities;
   Certificate certificate;
-  colour::XyzMethod spectral;  ///< for XYZ from a spectrum, if the reply has no XYZ; native sum unless the file says
+  colour::XyzMethod spectral{.summation = colour::Summation::native};  ///< for a reply without XYZ
   /// Chromaticity to assume where the instrument gives none (x = y = 0 below its range); unset: such a reply is
   /// refused.
   std::optional<colour::Xy<>> dark_chromaticity;

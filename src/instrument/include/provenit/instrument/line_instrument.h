@@ -2,7 +2,6 @@
 // Any meter that speaks ASCII lines over a serial port or TCP, as its description says.
 #include <memory>
 #include <string>
-#include <string_view>
 #include <vector>
 
 #include "provenit/instrument/instrument.h"
@@ -10,9 +9,6 @@
 #include "provenit/instrument/transport.h"
 
 namespace provenit::instrument {
-
-/// Printable ASCII as it is, everything else as \n, \r, \t, \\ or \xNN: safe to print and to store.
-[[nodiscard]] std::string escaped(std::string_view bytes);
 
 /// One meter on one line. After any error the object can be used again: the next call brings the line back into step,
 /// reconnecting if it must, within the limits of RecoveryPolicy. Used from one thread.
