@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <array>
 
+#include "provenit/base/text.h"
+
 namespace provenit::procedure {
 namespace {
 
@@ -65,6 +67,23 @@ std::span<const Quantity> catalogue() {
 const Quantity* find_quantity(std::string_view key) {
   const auto* found = std::ranges::find(kCatalogue, key, &Quantity::key);
   return found == kCatalogue.end() ? nullptr : found;
+}
+
+std::vector<std::string> condition_keys(const Quantity& quantity) {
+  std::vector<std::string> keys;
+  if (quantity.conditions.empty()) return keys;
+  for (std::string_view key : split(quantity.conditions, ',')) keys.emplace_back(key);
+  return keys;
+}
+
+std::vector<std::string> required_procedures(const Quantity& quantity, signal::Transfer transfer) {
+  std::vector<std::string> procedures{std::string(quantity.procedure)};
+  const bool needs_target =
+      quantity.procedure == "greyscale" && (quantity.key.starts_with("eotf") || quantity.key == "roll_off_start");
+  if (quantity.key == "sequential_contrast" || (needs_target && transfer != signal::Transfer::pq))
+    for (const char* other : {"black_level", "window_peak"})
+      if (procedures.front() != other) procedures.emplace_back(other);
+  return procedures;
 }
 
 }  // namespace provenit::procedure

@@ -52,7 +52,4 @@ struct RequirementSet {
 [[nodiscard]] Result<RequirementSet> find_requirement_set(
     const std::string& name_or_path, const std::function<Result<std::string>(const std::string&)>& read);
 
-[[nodiscard]] const char* name_of(store::SourceMark mark);        ///< "seen", "second_hand", ...
-[[nodiscard]] const char* name_of(store::Comparison comparison);  ///< "at_least", "at_most", "within", "equal_set"
-
 }  // namespace provenit::evaluation

@@ -18,8 +18,9 @@ namespace provenit::procedure {
 
 /// What a procedure may know about the loan.
 struct Context {
-  signal::Encoding encoding;         ///< how the display is fed
-  double expected_peak_cdm2 = 1000;  ///< claimed or found; only steers patch choice and time estimates
+  signal::Encoding encoding;           ///< how the display is fed
+  double expected_peak_cdm2 = 1000;    ///< claimed or found; only steers patch choice and time estimates
+  double expected_black_cdm2 = 0.005;  ///< likewise, for time estimates only
   instrument::Capabilities capabilities;
   nlohmann::json parameters =
       nlohmann::json::object();  ///< of the run; see each procedure's page for keys and defaults

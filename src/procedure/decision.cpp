@@ -1,0 +1,117 @@
+#include "provenit/procedure/decision.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "provenit/colour/statistics.h"
+
+namespace provenit::procedure {
+namespace {
+
+/// One line of the model. Spreads and parts marked relative are multiplied by the value.
+struct Sensitivity {
+  std::string_view quantity;
+  double spread_relative = 0, spread = 0;  ///< of the belief: the larger of the two counts
+  double scale_relative = 0, scale = 0;    ///< times the certificate's u(L)/L
+  double chromaticity = 0;                 ///< times the certificate's u(x)
+  double repeat_relative = 0, repeat = 0;  ///< times the relative repeatability of one reading
+  bool black = false;                      ///< zero offset and noise floor act on it directly
+  bool over_black = false;                 ///< a ratio over a black of (peak / value)
+  double method = 0;                       ///< absolute, of the method itself: step width, interpolation
+};
+
+// Factors for u(x) = u(y) at D65, first order: u' 0.79, v' 0.56, Duv 0.65, Delta E ITP 650, CCT 6e4 K; 75 Delta E ITP
+// for a relative luminance of 1 at 100 cd/m2 and above. Spreads: ours, no source.
+constexpr std::array<Sensitivity, 26> kSensitivities{{
+    {.quantity = "settle_time", .spread_relative = 0.5, .spread = 120, .method = 15},
+    {.quantity = "drift", .spread = 1, .repeat = 100, .method = 0.1},
+    {.quantity = "black_luminance", .spread_relative = 0.5, .scale_relative = 1, .black = true},
+    {.quantity = "peak_luminance", .spread_relative = 0.1, .scale_relative = 1, .repeat_relative = 1},
+    {.quantity = "loading", .spread = 10, .repeat = 141},
+    {.quantity = "sequential_contrast", .spread_relative = 0.5, .repeat_relative = 1, .over_black = true},
+    {.quantity = "eotf_mean_delta_e_itp", .spread = 2, .scale = 75, .chromaticity = 650, .repeat = 20, .method = 0.05},
+    {.quantity = "eotf_max_delta_e_itp", .spread = 4, .scale = 75, .chromaticity = 650, .repeat = 75, .method = 0.2},
+    {.quantity = "eotf_mean_luminance_part", .spread = 2, .scale = 75, .repeat = 20, .method = 0.05},
+    {.quantity = "eotf_mean_chromaticity_part", .spread = 1, .chromaticity = 650, .repeat = 20, .method = 0.05},
+    {.quantity = "eotf_max_luminance_deviation", .spread = 5, .scale = 100, .repeat = 100, .method = 0.2},
+    {.quantity = "greyscale_max_delta_uv", .spread = 0.003, .chromaticity = 0.75, .method = 0.0002},
+    {.quantity = "clip_luminance", .spread_relative = 0.1, .scale_relative = 1, .repeat_relative = 1},
+    {.quantity = "clip_signal", .spread = 0.02, .method = 0.0006},
+    {.quantity = "roll_off_start", .spread_relative = 0.2, .scale_relative = 1, .repeat_relative = 1, .method = 5},
+    {.quantity = "white_u_prime", .spread = 0.003, .chromaticity = 0.79, .repeat = 0.3},
+    {.quantity = "white_v_prime", .spread = 0.003, .chromaticity = 0.56, .repeat = 0.3},
+    {.quantity = "white_delta_uv", .spread = 0.003, .chromaticity = 0.75, .repeat = 0.3},
+    {.quantity = "white_delta_e_itp_chromaticity", .spread = 2, .chromaticity = 650, .repeat = 200},
+    {.quantity = "white_cct", .spread = 200, .chromaticity = 6e4, .repeat = 2e4},
+    {.quantity = "white_duv", .spread = 0.003, .chromaticity = 0.65, .repeat = 0.2},
+    {.quantity = "primary_delta_uv", .spread = 0.01, .chromaticity = 1, .repeat = 0.3},
+    {.quantity = "gamut_coverage", .spread = 5, .chromaticity = 300, .repeat = 50},
+    {.quantity = "gamut_area_ratio", .spread = 5, .chromaticity = 400, .repeat = 50},
+    {.quantity = "checkerboard_contrast", .spread_relative = 0.5, .repeat_relative = 1.5, .over_black = true},
+    {.quantity = "additivity_error", .spread = 3, .repeat = 200, .method = 0.1},
+}};
+
+const Sensitivity& sensitivity_of(const Quantity& quantity) {
+  static constexpr Sensitivity kUnknown{.spread_relative = 0.5, .scale_relative = 1, .repeat_relative = 1};
+  const auto* found = std::ranges::find(kSensitivities, quantity.key, &Sensitivity::quantity);
+  return found == kSensitivities.end() ? kUnknown : *found;
+}
+
+}  // namespace
+
+double ExpectedUncertainty::after(int repeats) const {
+  return std::hypot(common, single / std::sqrt(static_cast<double>(repeats)));
+}
+
+Belief belief_from_limit(const Quantity& quantity, const store::QuestionRecord& question) {
+  const double lower = question.lower.value_or(question.upper.value_or(0));
+  const double mean = 0.5 * (lower + question.upper.value_or(lower));
+  const Sensitivity& s = sensitivity_of(quantity);
+  return {.mean = mean, .spread = std::max(s.spread, s.spread_relative * std::abs(mean))};
+}
+
+ExpectedUncertainty expected_uncertainty(const Quantity& quantity, double value,
+                                         const instrument::Certificate& certificate,
+                                         const instrument::Capabilities& capabilities, double expected_peak_cdm2) {
+  const Sensitivity& s = sensitivity_of(quantity);
+  const double size = std::abs(value);
+  const double scale = certificate.luminance_expanded_relative / certificate.coverage_factor;
+  const double xy = std::max(certificate.x_expanded, certificate.y_expanded) / certificate.coverage_factor;
+  const double repeat = capabilities.repeatability_relative;
+  double zero = s.black ? certificate.zero_offset_standard_cdm2 : 0;
+  double noise = s.black ? capabilities.noise_floor_cdm2 : 0;
+  if (s.over_black && size > 0) {
+    // value = peak / black: d(value) = value / black x d(black)
+    const double per_cdm2 = size * size / expected_peak_cdm2;
+    zero = per_cdm2 * certificate.zero_offset_standard_cdm2;
+    noise = per_cdm2 * capabilities.noise_floor_cdm2;
+  }
+  const double common_scale = (s.scale_relative * size + s.scale) * scale;
+  return {.common = std::hypot(std::hypot(common_scale, s.chromaticity * xy), std::hypot(zero, s.method)),
+          .single = std::hypot((s.repeat_relative * size + s.repeat) * repeat, noise)};
+}
+
+double decision_probability(std::optional<double> lower, std::optional<double> upper, const Belief& belief,
+                            double standard_uncertainty) {
+  const double reach = colour::normal_factor() * standard_uncertainty;
+  if (reach <= 0) return 1;
+  const double sd = std::hypot(belief.spread, standard_uncertainty);
+  const auto mass = [&](double from, double to) {
+    return colour::normal_probability((to - belief.mean) / sd) - colour::normal_probability((from - belief.mean) / sd);
+  };
+  if (lower && upper && *upper - *lower < 2 * reach) return 1 - mass(*lower - reach, *upper + reach);
+  double undecided = 0;
+  if (lower) undecided += mass(*lower - reach, *lower + reach);
+  if (upper) undecided += mass(*upper - reach, *upper + reach);
+  return std::clamp(1 - undecided, 0.0, 1.0);
+}
+
+bool is_decided(const store::QuestionRecord& question, const store::FindingRecord& finding) {
+  const auto holds = [&](const std::optional<double>& limit) {
+    return limit && finding.lower95 <= *limit && *limit <= finding.upper95;
+  };
+  return (question.lower || question.upper) && !holds(question.lower) && !holds(question.upper);
+}
+
+}  // namespace provenit::procedure

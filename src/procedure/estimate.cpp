@@ -1,0 +1,144 @@
+#include "provenit/procedure/estimate.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "provenit/colour/primaries.h"
+#include "provenit/colour/transfer.h"
+#include "scripted_internal.h"
+
+namespace provenit::procedure {
+namespace {
+
+constexpr int kMostReadings = 20000;  // of one run: far above any procedure's, so that a faulty one cannot hang us
+
+const colour::Primaries<>& primaries_of(signal::Container container) {
+  switch (container) {
+    case signal::Container::bt709:
+      return colour::bt709_primaries;
+    case signal::Container::p3_d65:
+      return colour::p3_d65_primaries;
+    case signal::Container::bt2020:
+      break;
+  }
+  return colour::bt2020_primaries;
+}
+
+colour::AbsoluteRgb<> reference_light(const signal::Encoding& encoding, const signal::CodeRgb& code) {
+  const colour::SignalRgb<> s{.r = signal_of(encoding, code.code[0]),
+                              .g = signal_of(encoding, code.code[1]),
+                              .b = signal_of(encoding, code.code[2])};
+  const colour::Luminance<> peak{.cdm2 = encoding.nominal_peak_cdm2}, black{.cdm2 = 0};
+  switch (encoding.transfer) {
+    case signal::Transfer::pq:
+      return colour::pq_eotf(s);
+    case signal::Transfer::hlg:
+      return colour::hlg_eotf(
+          s, colour::HlgDisplay<>{.peak = peak, .black = black, .system_gamma = colour::hlg_system_gamma(peak)});
+    case signal::Transfer::bt1886:
+      break;
+  }
+  return colour::bt1886_eotf(s, colour::Bt1886Display<>{.peak = peak, .black = black});
+}
+
+/// A display warming up as such displays do (ours, no source): 2 % within a minute and 3 % more within half an hour.
+double typical_warm_up(Seconds since) {
+  return 1 - 0.02 * std::exp(-since.s / 60) - 0.03 * std::exp(-since.s / 1500);
+}
+
+enum class Play {
+  typical,  ///< an ideal display, warming up if that is what is watched
+  restless  ///< light never comes to rest: the longest run the parameters allow
+};
+
+store::ReadingRecord imagined(const Step& step, const Context& context, Play play, Timestamp now, std::size_t index) {
+  store::ReadingRecord reading{
+      .sequence = static_cast<std::int64_t>(index), .step = step.key, .taken = now, .signal = step.signal};
+  double luminance = step.expected_cdm2;
+  if (play == Play::restless) luminance *= index % 2 == 0 ? 1.1 : 0.9;
+  if (play == Play::typical && step.interval.s > 0) luminance *= typical_warm_up({now.unix_s});
+  reading.measurement.xyz = {.X = 0.9505 * luminance, .Y = luminance, .Z = 1.089 * luminance};
+  reading.measurement.integration =
+      reading_time(step, context.capabilities) - context.capabilities.integration.overhead;
+  return reading;
+}
+
+/// Luminance that was read at this step, if it was read before: better than any ideal.
+double known_luminance(const Step& step, std::span<const store::ReadingRecord> readings) {
+  for (const auto& reading : readings)
+    if (reading.step == step.key && reading.signal == step.signal) return reading.measurement.xyz.Y;
+  return step.expected_cdm2;
+}
+
+/// Plays the rest of the run; `readings` grows by what would be read.
+Result<Estimate> play(const Procedure& procedure, const Context& context, std::vector<store::ReadingRecord> readings,
+                      Play how) {
+  const std::size_t before = readings.size();
+  Timestamp now{readings.empty() ? 0 : readings.back().taken.unix_s};
+  if (!readings.empty())
+    now = now + readings.back().measurement.integration + context.capabilities.integration.overhead;
+  const Timestamp start = now;
+  bool shown = before > 0;
+  while (readings.size() < before + kMostReadings) {
+    auto step = procedure.next(context, readings);
+    if (!step) return tl::unexpected(step.error());
+    if (!*step)
+      return Estimate{
+          .readings = static_cast<int>(readings.size() - before), .total = now - start, .at_most = now - start};
+    (*step)->expected_cdm2 = known_luminance(**step, {readings.data(), before});
+    shown = shown && (*step)->rest.s <= 0 && !readings.empty() && readings.back().signal == (*step)->signal;
+    now = now + (*step)->rest;
+    if (!shown) now = now + (*step)->settle;
+    if (!readings.empty()) now = std::max(now, readings.back().taken + (*step)->interval);
+    readings.push_back(imagined(**step, context, how, now, readings.size()));
+    now = now + reading_time(**step, context.capabilities);
+    shown = true;
+  }
+  return fail(ErrorCode::out_of_range,
+              fmt::format("{} would take more than {} readings", procedure.id(), kMostReadings),
+              "Ask for fewer repeats or steps.");
+}
+
+Result<Estimate> both(const Procedure& procedure, const Context& context, std::vector<store::ReadingRecord> readings) {
+  auto longest = play(procedure, context, readings, Play::restless);
+  if (!longest) return longest;
+  auto expected = play(procedure, context, std::move(readings), Play::typical);
+  if (expected) expected->at_most = std::max(expected->total, longest->total);
+  return expected;
+}
+
+}  // namespace
+
+double ideal_luminance_cdm2(const signal::Signal& signal, double expected_peak_cdm2) {
+  const auto light = reference_light(signal.encoding, signal.patch);
+  const auto m = colour::rgb_to_xyz_matrix(primaries_of(signal.encoding.container));
+  const auto& y = m.row[1];
+  const auto shown = [&](double channel) { return std::min(channel, expected_peak_cdm2); };
+  return y[0] * shown(light.r) + y[1] * shown(light.g) + y[2] * shown(light.b);
+}
+
+Seconds reading_time(const Step& step, const instrument::Capabilities& capabilities) {
+  return capabilities.integration.expected(colour::Luminance<>{.cdm2 = step.expected_cdm2});
+}
+
+Result<Estimate> estimate(const Procedure& procedure, const Context& context, int repeats) {
+  if (repeats < 1)
+    return fail(ErrorCode::out_of_range, fmt::format("{} repeats", repeats), "Ask for at least one.",
+                {.field = "repeats"});
+  Context fixed = context;
+  const nlohmann::json known = procedure.default_parameters();
+  for (const char* key : {"repeats", "max_repeats"})
+    if (known.contains(key)) fixed.parameters[key] = repeats;
+  return both(procedure, fixed, {});
+}
+
+Result<Estimate> estimate_rest(const Procedure& procedure, const Context& context,
+                               std::span<const store::ReadingRecord> readings) {
+  std::vector<store::ReadingRecord> copy(readings.begin(), readings.end());
+  for (auto& reading : copy) reading.measurement.spectrum.reset();
+  return both(procedure, context, std::move(copy));
+}
+
+}  // namespace provenit::procedure

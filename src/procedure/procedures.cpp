@@ -1,0 +1,35 @@
+#include <fmt/format.h>
+
+#include "procedures_internal.h"
+#include "provenit/procedure/procedure.h"
+#include "words_internal.h"
+
+namespace provenit::procedure {
+
+const std::vector<std::unique_ptr<Procedure>>& all_procedures() {
+  // What needs a cool, rested display comes first; large bright areas come last.
+  static const auto* const procedures = [] {
+    auto* all = new std::vector<std::unique_ptr<Procedure>>;
+    for (auto make : {make_warm_up, make_black_level, make_white_point, make_primaries, make_greyscale,
+                      make_checkerboard, make_window_peak})
+      all->push_back(make());
+    return all;
+  }();
+  return *procedures;
+}
+
+const Procedure* find_procedure(const std::string& id) {
+  for (const auto& procedure : all_procedures())
+    if (procedure->id() == id) return procedure.get();
+  return nullptr;
+}
+
+std::string time_text(Seconds span) {
+  const double s = span.s;
+  if (s < 99.5) return fmt::format("{:.0f} s", s);
+  const long long minutes = static_cast<long long>(s / 60 + 0.5);
+  if (minutes < 60) return fmt::format("{} min", minutes);
+  return fmt::format("{} h {:02} min", minutes / 60, minutes % 60);
+}
+
+}  // namespace provenit::procedure

@@ -1,0 +1,17 @@
+#pragma once
+// One maker per procedure; all_procedures() is the only caller.
+#include <memory>
+
+#include "provenit/procedure/procedure.h"
+
+namespace provenit::procedure {
+
+std::unique_ptr<Procedure> make_warm_up();
+std::unique_ptr<Procedure> make_black_level();
+std::unique_ptr<Procedure> make_white_point();
+std::unique_ptr<Procedure> make_primaries();
+std::unique_ptr<Procedure> make_greyscale();
+std::unique_ptr<Procedure> make_checkerboard();
+std::unique_ptr<Procedure> make_window_peak();
+
+}  // namespace provenit::procedure

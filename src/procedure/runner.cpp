@@ -1,0 +1,423 @@
+#include "provenit/procedure/runner.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "provenit/procedure/estimate.h"
+#include "provenit/signal/codes.h"
+#include "scripted_internal.h"
+#include "words_internal.h"
+
+namespace provenit::procedure {
+namespace {
+
+constexpr double kSlice = 0.5;        // of waiting, s: how soon a stop request is seen
+constexpr int kReestimateEvery = 10;  // readings; in between, the estimate is counted down
+
+enum class Flow { go_on, stop };
+/// How one try of a step ended.
+enum class Tried { stored, failed, stopped };
+
+nlohmann::json stored_context(const Context& context) {
+  return {{"encoding", nlohmann::json(signal::to_json(context.encoding))},
+          {"expected_peak_cdm2", context.expected_peak_cdm2},
+          {"expected_black_cdm2", context.expected_black_cdm2}};
+}
+
+/// Parameters of a run as stored: the procedure's own, and under "context" what else next() depends on.
+nlohmann::json stored_parameters(const nlohmann::json& parameters, const Context& context) {
+  nlohmann::json stored = parameters;
+  stored["context"] = stored_context(context);
+  return stored;
+}
+
+Result<Context> restored_context(const store::RunRecord& run, const instrument::Capabilities& capabilities) {
+  Context context{.capabilities = capabilities, .parameters = run.parameters};
+  const auto stored = context.parameters.find("context");
+  const auto unusable = [&](const std::string& what) {
+    return fail(ErrorCode::invalid_input, fmt::format("run {} cannot be resumed: {}", run.id, what), "Begin a new run.",
+                {.field = "context"});
+  };
+  if (stored == context.parameters.end() || !stored->is_object()) return unusable("it stores no context");
+  auto encoding = signal::encoding_from_json(stored->value("encoding", nlohmann::json()));
+  if (!encoding) return unusable(encoding.error().text());
+  context.encoding = *encoding;
+  for (const auto& [key, target] : {std::pair{"expected_peak_cdm2", &context.expected_peak_cdm2},
+                                    std::pair{"expected_black_cdm2", &context.expected_black_cdm2}}) {
+    if (!stored->contains(key) || !(*stored)[key].is_number()) return unusable(fmt::format("no {} in it", key));
+    *target = (*stored)[key].get<double>();
+  }
+  context.parameters.erase("context");
+  return context;
+}
+
+const char* kind_of(ErrorCode code) {
+  return code == ErrorCode::timeout ? "time_out" : "refused";
+}
+
+class Runner {
+ public:
+  Runner(const Equipment& equipment, const Procedure& procedure, const RunOptions& options)
+      : equipment_(equipment), procedure_(procedure), options_(options) {}
+
+  Result<RunOutcome> run(store::Id loan, const Context& context) {
+    started_ = equipment_.clock.now();
+    if (auto ready = begin_or_resume(loan, context); !ready) return tl::unexpected(ready.error());
+    auto ended = steps();
+    // On every way out: a bright patch must not stay on a display that nobody watches.
+    if (auto black = to_black(); !black) {
+      auto told = event("display", "black could not be shown at the end: " + black.error().text());
+      if (ended && !told) ended = tl::unexpected(told.error());
+      if (ended && outcome_.ending != Ending::paused && !outcome_.cause) outcome_.cause = black.error();
+    }
+    if (!ended) return tl::unexpected(ended.error());
+    if (outcome_.ending == Ending::complete || outcome_.ending == Ending::decided)
+      if (auto done = equipment_.bench.end_run(outcome_.run, store::RunState::finished, equipment_.clock.now()); !done)
+        return tl::unexpected(done.error());
+    outcome_.readings = static_cast<int>(readings_.size());
+    outcome_.spent = equipment_.clock.now() - started_;
+    return outcome_;
+  }
+
+ private:
+  Result<void> begin_or_resume(store::Id loan, const Context& wanted) {
+    context_ = wanted;
+    context_.capabilities = equipment_.instrument.capabilities();
+    auto merged = merged_parameters(procedure_, context_);
+    if (!merged) return tl::unexpected(merged.error());
+    context_.parameters = *merged;
+    // A parameter that cannot be used is refused before anything is written.
+    if (auto first = procedure_.next(context_, {}); !first) return tl::unexpected(first.error());
+    auto open = open_run(loan);
+    if (!open) return tl::unexpected(open.error());
+    if (*open) return resume(**open);
+    auto begun = equipment_.bench.begin_run({.loan = loan,
+                                             .procedure = procedure_.id(),
+                                             .procedure_version = procedure_.version(),
+                                             .parameters = stored_parameters(*merged, context_),
+                                             .started = equipment_.clock.now(),
+                                             .origin = options_.origin});
+    if (!begun) return tl::unexpected(begun.error());
+    outcome_.run = *begun;
+    return {};
+  }
+
+  Result<std::optional<store::RunRecord>> open_run(store::Id loan) {
+    if (options_.resume) {
+      auto run = equipment_.bench.run(*options_.resume);
+      if (!run) return tl::unexpected(run.error());
+      const bool same =
+          run->loan == loan && run->procedure == procedure_.id() && run->procedure_version == procedure_.version();
+      if (!same || run->state != store::RunState::open)
+        return fail(ErrorCode::conflict,
+                    fmt::format("run {} is {} run of {} version {} of loan {}", run->id,
+                                run->state == store::RunState::open ? "an open" : "an ended", run->procedure,
+                                run->procedure_version, run->loan),
+                    fmt::format("Only an open run of {} version {} of loan {} can be resumed here.", procedure_.id(),
+                                procedure_.version(), loan));
+      return std::optional{std::move(*run)};
+    }
+    auto runs = equipment_.bench.runs(loan);
+    if (!runs) return tl::unexpected(runs.error());
+    const auto stored = stored_parameters(context_.parameters, context_);
+    for (auto& run : *runs)
+      if (run.state == store::RunState::open && run.procedure == procedure_.id() &&
+          run.procedure_version == procedure_.version() && run.parameters == stored)
+        return std::optional{std::move(run)};
+    return std::optional<store::RunRecord>{};
+  }
+
+  Result<void> resume(const store::RunRecord& run) {
+    auto restored = restored_context(run, context_.capabilities);
+    if (!restored) return tl::unexpected(restored.error());
+    context_ = *restored;
+    auto readings = equipment_.bench.readings(run.id);
+    if (!readings) return tl::unexpected(readings.error());
+    readings_ = std::move(*readings);
+    outcome_.run = run.id;
+    outcome_.resumed = true;
+    return event("resumed", fmt::format("resumed after {} readings", readings_.size()));
+  }
+
+  /// Steps until the run ends; sets outcome_.ending. Errors only from bench and procedure.
+  Result<void> steps() {
+    for (;;) {
+      if (stop_requested()) return end(Ending::stopped, "stopped on request");
+      auto step = next_step();
+      if (!step) return tl::unexpected(step.error());
+      if (!*step) {
+        outcome_.ending = context_.optional_repeats ? Ending::complete : Ending::decided;
+        return {};
+      }
+      if (options_.budget && (spent() + cost(**step)) > *options_.budget)
+        return end(Ending::budget, fmt::format("no time for step '{}' ({} of {} spent)", (*step)->key,
+                                               time_text(spent()), time_text(*options_.budget)));
+      auto flow = take(**step);
+      if (!flow) return tl::unexpected(flow.error());
+      if (*flow == Flow::stop) return {};
+    }
+  }
+
+  /// What to do next, once stop rule and budget have been heard about optional repeats.
+  Result<std::optional<Step>> next_step() {
+    auto step = procedure_.next(context_, readings_);
+    if (!step || !*step || !(*step)->optional_repeat) return step;
+    const bool decided = options_.decided && options_.decided(readings_) == Decided::yes;
+    bool no_time = false;
+    if (!decided && options_.budget) {
+      auto fits = fits_budget(**step);
+      if (!fits) return tl::unexpected(fits.error());
+      no_time = !*fits;
+    }
+    if (!decided && !no_time) return step;
+    context_.optional_repeats = false;
+    auto told =
+        event(decided ? "decided" : "budget", fmt::format("no further repeats after {} readings: {}", readings_.size(),
+                                                          decided ? "the questions are decided" : "the time is spent"));
+    if (!told) return tl::unexpected(told.error());
+    return procedure_.next(context_, readings_);
+  }
+
+  /// Time for this optional repeat and for closing the run after it.
+  Result<bool> fits_budget(const Step& step) const {
+    Context closing = context_;
+    closing.optional_repeats = false;
+    auto rest = estimate_rest(procedure_, closing, readings_);
+    if (!rest) return tl::unexpected(rest.error());
+    return spent() + cost(step) + rest->total <= *options_.budget;
+  }
+
+  /// Tries the step until it is stored; pauses the run after the last try. Errors: the bench's.
+  Result<Flow> take(const Step& step) {
+    for (int attempt = 1;; ++attempt) {
+      const auto tried = try_once(step, attempt);
+      if (!tried) return tl::unexpected(tried.error());
+      if (*tried == Tried::stored) return Flow::go_on;
+      if (*tried == Tried::stopped) return stop();
+      if (attempt >= options_.attempts) return pause(step);
+      // Each try starts afresh from black: whatever went wrong, the next reading is of a settled, freshly shown patch.
+      if (auto black = to_black(); !black)
+        if (auto told = failed("display", black.error()); !told) return tl::unexpected(told.error());
+      if (wait(options_.pause_between_attempts) == Flow::stop) return stop();
+    }
+  }
+
+  Result<Tried> try_once(const Step& step, int attempt) {
+    const auto flow = show(step);
+    if (!flow) return failed("display", flow.error());
+    if (*flow == Flow::stop) return Tried::stopped;
+    return measure(step, attempt);
+  }
+
+  /// Keeps a failure of the equipment as an event, and as the cause of a pause to come.
+  Result<Tried> failed(const char* kind, const Error& error) {
+    last_failure_ = error;
+    if (auto told = event(kind, error.text()); !told) return tl::unexpected(told.error());
+    return Tried::failed;
+  }
+
+  /// Rests, shows and settles as the step asks. Errors: the presenter's.
+  Result<Flow> show(const Step& step) {
+    if (step.rest.s > 0) {
+      if (auto black = to_black(); !black) return tl::unexpected(black.error());
+      tell(Progress::Phase::resting, step);
+      if (wait(step.rest) == Flow::stop) return Flow::stop;
+    }
+    if (!shown_ || *shown_ != step.signal) {
+      if (auto shown = put(step.signal); !shown) return tl::unexpected(shown.error());
+      tell(Progress::Phase::settling, step);
+      if (wait(step.settle) == Flow::stop) return Flow::stop;
+    }
+    if (!readings_.empty() && step.interval.s > 0) {
+      tell(Progress::Phase::settling, step);
+      const Timestamp due = readings_.back().taken + step.interval;
+      if (wait(due - equipment_.clock.now()) == Flow::stop) return Flow::stop;
+    }
+    return Flow::go_on;
+  }
+
+  /// Reads and stores. Errors: the bench's.
+  Result<Tried> measure(const Step& step, int attempt) {
+    tell(Progress::Phase::reading, step);
+    auto index = equipment_.bench.reading_count();
+    if (!index) return tl::unexpected(index.error());
+    store::ReadingRecord reading{
+        .run = outcome_.run,
+        .sequence = static_cast<std::int64_t>(readings_.size()),
+        .step = step.key,
+        .repeat = static_cast<int>(std::ranges::count(readings_, step.key, &store::ReadingRecord::step)),
+        .taken = equipment_.clock.now(),
+        .signal = step.signal};
+    auto result = equipment_.instrument.measure(*index);
+    if (!result) return failed(kind_of(result.error().code), result.error());
+    if (auto flaw = flaw_of(*result, step)) return failed(result->saturated ? "saturated" : "refused", *flaw);
+    reading.measurement = std::move(*result);
+    reading.context = {
+        {"settle_s", step.settle.s}, {"shown_s", (reading.taken - shown_since_).s}, {"attempt", attempt}};
+    auto id = equipment_.bench.add_reading(reading);
+    if (!id) return tl::unexpected(id.error());
+    reading.id = *id;
+    readings_.push_back(std::move(reading));
+    ++outcome_.taken;
+    if (auto watched = watch_drift(); !watched) return tl::unexpected(watched.error());
+    tell(Progress::Phase::stored, step);
+    return Tried::stored;
+  }
+
+  /// What is wrong with a result that must not become a reading; it is refused while it can still be taken again.
+  static std::optional<Error> flaw_of(const instrument::Measurement& measurement, const Step& step) {
+    const auto& xyz = measurement.xyz;
+    const bool finite = std::isfinite(xyz.X) && std::isfinite(xyz.Y) && std::isfinite(xyz.Z);
+    if (finite && !measurement.saturated) return std::nullopt;
+    return Error{.code = ErrorCode::instrument,
+                 .message = fmt::format("step '{}' read X {} Y {} Z {}{}", step.key, xyz.X, xyz.Y, xyz.Z,
+                                        measurement.saturated ? ", saturated" : ""),
+                 .advice = measurement.saturated ? "Use a filter or an instrument with a higher range."
+                                                 : "Check the instrument.",
+                 .where = {}};
+  }
+
+  Result<void> watch_drift() {
+    const auto& last = readings_.back();
+    const auto first = std::ranges::find(readings_, "reference", &store::ReadingRecord::step);
+    // During warm-up the reference is what is watched: drift is its finding and no event.
+    if (last.step != "reference" || first->sequence == last.sequence || procedure_.id() == "warm_up") return {};
+    const double before = first->measurement.xyz.Y, now = last.measurement.xyz.Y;
+    const double drift = 100 * (now / before - 1);
+    if (!(std::abs(drift) > options_.drift_limit_percent)) return {};
+    return event("drift", fmt::format("the reference patch reads {:.4g} cd/m2, {:+.2f} % from the {:.4g} cd/m2 at the "
+                                      "start of the run (limit {:.4g} %). Let the display warm up, then repeat the run",
+                                      now, drift, before, options_.drift_limit_percent));
+  }
+
+  Result<Flow> pause(const Step& step) {
+    outcome_.cause = *last_failure_;
+    outcome_.cause->message = fmt::format("step '{}' failed {} times, the last time so: {}", step.key,
+                                          options_.attempts, last_failure_->message);
+    outcome_.cause->advice += fmt::format("{}Then resume run {}: its {} readings are kept.",
+                                          outcome_.cause->advice.empty() ? "" : " ", outcome_.run, readings_.size());
+    if (auto told = end(Ending::paused, outcome_.cause->text()); !told) return tl::unexpected(told.error());
+    return Flow::stop;
+  }
+
+  Result<Flow> stop() {
+    if (auto told = end(Ending::stopped, "stopped on request"); !told) return tl::unexpected(told.error());
+    return Flow::stop;
+  }
+
+  Result<void> end(Ending ending, const std::string& text) {
+    outcome_.ending = ending;
+    return event(name_of(ending), text);
+  }
+
+  Result<void> event(const std::string& kind, const std::string& text) {
+    auto id =
+        equipment_.bench.add_event({.run = outcome_.run, .at = equipment_.clock.now(), .kind = kind, .text = text});
+    if (id) ++outcome_.events;
+    return id;
+  }
+
+  Result<void> put(const signal::Signal& signal) {
+    shown_.reset();  // until the presenter says otherwise, nobody knows what is on the display
+    if (auto shown = equipment_.presenter.show(signal); !shown) return shown;
+    shown_ = signal;
+    shown_since_ = equipment_.clock.now();
+    return {};
+  }
+
+  Result<void> to_black() {
+    const auto black = full_field(context_.encoding, signal::black_code(context_.encoding));
+    return shown_ == black ? Result<void>{} : put(black);
+  }
+
+  Flow wait(Seconds span) {
+    for (double left = span.s; left > 0; left -= kSlice) {
+      if (stop_requested()) return Flow::stop;
+      equipment_.clock.wait({std::min(left, kSlice)});
+    }
+    return Flow::go_on;
+  }
+
+  bool stop_requested() const { return options_.stop_requested && options_.stop_requested(); }
+  Seconds spent() const { return equipment_.clock.now() - started_; }
+
+  Seconds cost(const Step& step) const {
+    const bool on = shown_ == step.signal && step.rest.s <= 0;
+    const Seconds settle = on ? Seconds{0} : step.rest + step.settle;
+    Seconds due{0};
+    if (!readings_.empty()) due = readings_.back().taken + step.interval - equipment_.clock.now();
+    return std::max(settle, due) + reading_time(step, context_.capabilities);
+  }
+
+  void tell(Progress::Phase phase, const Step& step) {
+    if (!options_.progress) return;
+    const int done = static_cast<int>(readings_.size());
+    if (!estimated_ || done - estimated_at_ >= kReestimateEvery) {
+      // The parameters have been accepted, so this cannot fail; if it did, the old estimate stays.
+      if (auto rest = estimate_rest(procedure_, context_, readings_)) {
+        estimated_ = *rest;
+        estimated_at_ = done;
+        estimated_until_ = equipment_.clock.now() + rest->total;
+      }
+    }
+    Progress progress{.phase = phase, .step = &step, .done = done};
+    progress.signal_text = shown_ ? signal::describe(*shown_) : "";
+    progress.expected_total = std::max(done, estimated_at_ + (estimated_ ? estimated_->readings : 0));
+    progress.left = {std::max(0.0, (estimated_until_ - equipment_.clock.now()).s)};
+    progress.last = readings_.empty() ? nullptr : &readings_.back();
+    options_.progress(progress);
+  }
+
+  const Equipment& equipment_;
+  const Procedure& procedure_;
+  const RunOptions& options_;
+  Context context_;
+  std::vector<store::ReadingRecord> readings_;
+  RunOutcome outcome_;
+  Timestamp started_, shown_since_, estimated_until_;
+  std::optional<signal::Signal> shown_;
+  std::optional<Estimate> estimated_;
+  int estimated_at_ = 0;
+  std::optional<Error> last_failure_;
+};
+
+}  // namespace
+
+const char* name_of(Progress::Phase phase) {
+  switch (phase) {
+    case Progress::Phase::resting:
+      return "resting";
+    case Progress::Phase::settling:
+      return "settling";
+    case Progress::Phase::reading:
+      return "reading";
+    case Progress::Phase::stored:
+      return "stored";
+  }
+  return "";
+}
+
+const char* name_of(Ending ending) {
+  switch (ending) {
+    case Ending::complete:
+      return "complete";
+    case Ending::decided:
+      return "decided";
+    case Ending::budget:
+      return "budget";
+    case Ending::stopped:
+      return "stopped";
+    case Ending::paused:
+      return "paused";
+  }
+  return "";
+}
+
+Result<RunOutcome> run_procedure(const Equipment& equipment, store::Id loan, const Procedure& procedure,
+                                 const Context& context, const RunOptions& options) {
+  return Runner(equipment, procedure, options).run(loan, context);
+}
+
+}  // namespace provenit::procedure
