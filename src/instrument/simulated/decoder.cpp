@@ -3,6 +3,7 @@
 
 #include "decoder_internal.h"
 #include "provenit/colour/primaries.h"
+#include "provenit/colour/quantise.h"
 #include "provenit/colour/transfer.h"
 
 namespace provenit::simulated {
@@ -20,10 +21,9 @@ colour::Primaries<> primaries_of(signal::Container container) {
   return colour::bt2020_primaries;
 }
 
-/// Rec. ITU-R BT.2100-3, table 9: 219 steps from 16 in narrow range, all codes in full range.
 double signal_of(const signal::Encoding& encoding, int code) {
-  if (encoding.range == signal::Range::full) return code / (std::ldexp(1.0, encoding.bits) - 1);
-  return (std::ldexp(code, 8 - encoding.bits) - 16) / 219;
+  const auto range = encoding.range == signal::Range::full ? colour::Range::full : colour::Range::narrow;
+  return colour::dequantise({.value = code, .bits = encoding.bits, .range = range}).value;
 }
 
 colour::AbsoluteRgb<> light_of(const signal::Encoding& encoding, const signal::CodeRgb& code) {
@@ -53,17 +53,19 @@ Decoder::Decoder(const Decoding& decoding) : decoding_(decoding) {
 }
 
 Drive Decoder::drive(const signal::Encoding& encoding, const signal::CodeRgb& code) const {
-  const auto native =
-      colour::rgb_from_rgb(light_of(encoding, code), to_native_[static_cast<std::size_t>(encoding.container)]);
-  const double peak = decoding_.believed_peak_cdm2;
+  // Light above the clip is not followed any further, so that a saturated colour keeps its hue there.
+  const double peak = decoding_.believed_peak_cdm2, clip = peak * (2 - decoding_.roll_off_start);
+  auto light = light_of(encoding, code);
+  for (double* channel : {&light.r, &light.g, &light.b}) *channel = std::min(*channel, clip);
+  const auto native = colour::rgb_from_rgb(light, to_native_[static_cast<std::size_t>(encoding.container)]);
   return {rolled_off(native.r / peak), rolled_off(native.g / peak), rolled_off(native.b / peak)};
 }
 
 double Decoder::rolled_off(double drive) const {
   const double start = decoding_.roll_off_start;
   if (drive <= start) return std::max(drive, 0.0);
-  if (start >= 1) return 1;
-  return start + (1 - start) * std::tanh((drive - start) / (1 - start));
+  if (drive >= 2 - start) return 1;
+  return drive - (drive - start) * (drive - start) / (4 * (1 - start));
 }
 
 }  // namespace provenit::simulated

@@ -42,7 +42,7 @@ std::vector<Band> bands_of(TomlReader& from) {
 
 colour::Xy<> xy_of(TomlReader& from, const char* key) {
   const auto [x, y] = from.numbers<2>(key, kChromaticity);
-  if (x + y >= 1) from.refuse(key, "x + y is not below 1", "Give CIE 1931 x, y.");
+  if (x + y > 1 + 1e-12) from.refuse(key, "x + y is above 1", "Give CIE 1931 x, y.");
   return {.x = x, .y = y};
 }
 
@@ -191,18 +191,21 @@ DisplayPhysics physics_of(TomlReader& t) {
 }  // namespace
 
 Result<DisplayPhysics> parse_physics(std::string_view text, const std::string& file_name) {
-  const toml::parse_result parsed = toml::parse(text, file_name);
-  if (!parsed)
-    return fail(ErrorCode::invalid_input, std::string(parsed.error().description()), "Correct the TOML syntax.",
-                {.file = file_name, .line = static_cast<int>(parsed.error().source().begin.line)});
+  toml::table root;
+  try {
+    root = toml::parse(text, file_name);
+  } catch (const toml::parse_error& e) {
+    return fail(ErrorCode::invalid_input, std::string(e.description()), "Correct the TOML syntax.",
+                {.file = file_name, .line = static_cast<int>(e.source().begin.line)});
+  }
   TomlErrors errors{.file = file_name};
-  TomlReader reader(parsed.table(), "", errors);
+  TomlReader reader(root, "", errors);
   DisplayPhysics physics = physics_of(reader);
   if (errors.first) return tl::unexpected<Error>(*errors.first);
   if (const auto emitters = Emitters::make(physics); !emitters) {
     Error error = emitters.error();
     error.where.file = file_name;
-    if (const auto node = parsed.table().at_path(error.where.field))
+    if (const auto node = root.at_path(error.where.field))
       error.where.line = static_cast<int>(node.node()->source().begin.line);
     return tl::unexpected<Error>(std::move(error));
   }

@@ -1,7 +1,6 @@
 #pragma once
 // Reads a table key by key, and remembers the first thing that is wrong with file, line and key. Every reader gives a
 // harmless value after an error, so that the callers read straight on and ask once, at the end.
-#define TOML_EXCEPTIONS 0
 #include <toml++/toml.h>
 
 #include <array>

@@ -50,7 +50,8 @@ struct Decoding {
   double believed_peak_cdm2 = 1000;
   std::array<colour::Xy<>, 3> believed_primaries{};
   colour::Xy<> believed_white{};
-  double roll_off_start = 1;  ///< share of the believed peak where the soft clip begins; 1 = hard clip
+  /// Share s of the believed peak where the soft clip begins; it ends, without slope, at 2 - s of it. 1 = hard clip.
+  double roll_off_start = 1;
   int panel_bits = 0;         ///< driver resolution with a 2.4 power law; 0 = continuous
 };
 
