@@ -32,7 +32,8 @@ enum class Interpolation {
 /// range   every target within [first sample, last sample]: nothing is extrapolated
 /// errors  those of validate; out_of_range for a target outside; invalid_input for sprague with fewer than 6 samples,
 ///         for step_nm <= 0 or count < 1
-/// source  sprague: CIE 167:2005 (Sprague 1880 coefficients; two boundary points each side from the outer six samples)
+/// exact   sprague: polynomials of fourth degree; in the two intervals at either end, straight lines
+/// source  sprague: CIE 167:2005 (Sprague 1880; two boundary points each side from the outer six samples, Table V)
 [[nodiscard]] Result<Spectrum> interpolated(const Spectrum& spectrum, double start_nm, double step_nm, int count,
                                             Interpolation method);
 
