@@ -11,8 +11,8 @@ CREATE TABLE displays (
   id INTEGER PRIMARY KEY,
   name TEXT NOT NULL,
   technology TEXT NOT NULL,
-  encoding TEXT NOT NULL CHECK (json_valid(encoding)),
-  details TEXT NOT NULL CHECK (json_valid(details))
+  encoding TEXT NOT NULL,
+  details TEXT NOT NULL
 ) STRICT;
 
 CREATE TABLE instruments (
@@ -40,7 +40,7 @@ CREATE TABLE instruments (
   integration_exponent REAL NOT NULL,
   repeatability_relative REAL NOT NULL,
   noise_floor_cdm2 REAL NOT NULL,
-  details TEXT NOT NULL CHECK (json_valid(details))
+  details TEXT NOT NULL
 ) STRICT;
 
 CREATE TABLE rooms (
@@ -48,7 +48,7 @@ CREATE TABLE rooms (
   name TEXT NOT NULL,
   surround_cdm2 REAL,
   screen_illuminance_lx REAL,
-  details TEXT NOT NULL CHECK (json_valid(details))
+  details TEXT NOT NULL
 ) STRICT;
 
 CREATE TABLE loans (
@@ -69,7 +69,7 @@ CREATE TABLE questions (
   "set" TEXT NOT NULL,
   text TEXT NOT NULL,
   quantity TEXT NOT NULL,
-  conditions TEXT NOT NULL CHECK (json_valid(conditions)),
+  conditions TEXT NOT NULL,
   comparison TEXT NOT NULL CHECK (comparison IN ('at_least', 'at_most', 'within', 'equal_set')),
   lower REAL,
   upper REAL,

@@ -21,7 +21,7 @@ CREATE TABLE findings (
   id INTEGER PRIMARY KEY,
   finding_set INTEGER NOT NULL REFERENCES finding_sets,
   quantity TEXT NOT NULL,
-  conditions TEXT NOT NULL CHECK (json_valid(conditions)),
+  conditions TEXT NOT NULL,
   value REAL NOT NULL,
   unit TEXT NOT NULL,
   standard_uncertainty REAL NOT NULL,
@@ -30,8 +30,8 @@ CREATE TABLE findings (
   interval_method TEXT NOT NULL,
   dominant TEXT NOT NULL,
   method INTEGER NOT NULL REFERENCES methods,
-  parts TEXT NOT NULL CHECK (json_valid(parts)),
-  series TEXT NOT NULL CHECK (json_valid(series)),
+  parts TEXT NOT NULL,
+  series TEXT NOT NULL,
   computed REAL NOT NULL,
   software TEXT NOT NULL
 ) STRICT;
