@@ -1,0 +1,137 @@
+// The report's document as src/report writes it (schema provenit-report/1, docs/report.md).
+
+export type OutcomeName = 'meets' | 'fails' | 'undecided' | 'answered' | 'unanswered'
+export type Comparison = 'at_least' | 'at_most' | 'within' | 'equal_set'
+export type Mark = 'seen' | 'second_hand' | 'calculated' | 'common_practice' | 'claim' | 'from_memory' | 'unset'
+export type Transfer = 'pq' | 'hlg' | 'bt1886'
+export type Container = 'bt709' | 'p3_d65' | 'bt2020'
+/** Free JSON of a record: what only people read. */
+export type Details = Record<string, unknown>
+export type Conditions = Record<string, string | number | boolean>
+
+export interface Encoding {
+  transfer: Transfer
+  container: Container
+  bits: number
+  range: 'narrow' | 'full'
+  nominal_peak_cdm2: number
+}
+
+export interface Question {
+  id: number
+  key: string
+  set: string
+  text: string
+  quantity: string
+  conditions: Conditions
+  comparison: Comparison
+  lower: number | null
+  upper: number | null
+  unit: string
+  clause: string
+  source: string
+  mark: Mark
+  weight: number
+  outcome: OutcomeName
+  finding: number | null
+  margin: number | null
+  decides: string
+  explanation: string
+  missing: 'not_run' | 'not_finished' | 'no_finding' | null
+}
+
+/** A figure with its 95 % interval; null: open on that side. */
+export interface Figure {
+  value: number
+  lower95: number | null
+  upper95: number | null
+  unit: string
+}
+
+export interface Finding extends Figure {
+  id: number
+  quantity: string
+  title: string
+  conditions: Conditions
+  standard_uncertainty: number | null
+  interval_method: string
+  dominant: string
+  method: string
+  method_version: number
+  sources: string[]
+  parts: Details
+  series: Record<string, unknown>[]
+  reading_count: number
+  readings: [number, number][]
+  computed: string | null
+  software: string
+}
+
+export interface Run {
+  id: number
+  procedure: string
+  procedure_version: number
+  parameters: Details
+  state: 'open' | 'finished' | 'aborted'
+  started: string | null
+  ended: string | null
+  origin: string
+  reading_count: number
+  events: { at: string | null; kind: string; text: string }[]
+}
+
+export interface Quantity {
+  title: string
+  unit: string
+  procedure: string
+  conditions: string
+  meaning: string
+}
+
+export interface ReportDocument {
+  schema: 'provenit-report/1'
+  written: string | null
+  software: string
+  invented: boolean
+  title: string
+  evaluator: string
+  display: { name: string; technology: string; encoding: Encoding; details: Details }
+  instrument: {
+    name: string
+    kind: string
+    certificate: {
+      luminance_expanded_relative: number
+      x_expanded: number
+      y_expanded: number
+      coverage_factor: number
+      zero_offset_standard_cdm2: number
+      number: string
+      issuer: string
+      date: string
+    }
+    capabilities: {
+      spectral: boolean
+      minimum_cdm2: number
+      maximum_cdm2: number
+      repeatability_relative: number
+      noise_floor_cdm2: number
+    }
+    details: Details
+  }
+  room: { name: string; surround_cdm2: number | null; screen_illuminance_lx: number | null; details: Details } | null
+  loan: { starts: string | null; ends: string | null; purpose: string; seed: number }
+  summary: Record<OutcomeName, number>
+  questions: Question[]
+  findings: Finding[]
+  runs: Run[]
+  hashes: { name: string; sha256: string }[]
+  quantities: Record<string, Quantity>
+  readings: { columns: string[]; rows: (string | number | null)[][] }
+}
+
+/** The finding of this quantity under these conditions; a finding may state more. */
+export function findingOf(doc: ReportDocument, quantity: string, conditions: Conditions = {}): Finding | undefined {
+  return doc.findings.find(
+    (f) => f.quantity === quantity && Object.entries(conditions).every(([key, value]) => f.conditions[key] === value),
+  )
+}

@@ -1,0 +1,105 @@
+// Numbers and times as people read them. Digits follow the interval: two significant ones of its half width.
+import type { Conditions, Figure } from './document'
+
+const NARROW_SPACE = '\u202f'
+const MINUS = '\u2212'
+
+/** "1 420.5": grouped from five digits on, a true minus sign, never "-0". */
+export function formatNumber(value: number, decimals: number): string {
+  const step = Math.pow(10, Math.max(0, -decimals))
+  const text = Math.abs(Math.round(value / step) * step).toFixed(Math.min(20, Math.max(0, decimals)))
+  const [whole = '', fraction] = text.split('.')
+  const grouped = whole.length > 4 ? whole.replace(/\B(?=(\d{3})+$)/g, NARROW_SPACE) : whole
+  const sign = value < 0 && Number(text) !== 0 ? MINUS : ''
+  return sign + grouped + (fraction === undefined ? '' : `.${fraction}`)
+}
+
+/** Decimals that show two significant digits of `size`; negative ones round to tens, hundreds ... */
+export function decimalsOf(size: number): number {
+  if (!(size > 0) || !Number.isFinite(size)) return 3
+  // 0.0996 shows as 0.10: look at the digits after rounding
+  const rounded = Number(size.toPrecision(2))
+  return Math.min(9, 1 - Math.floor(Math.log10(rounded)))
+}
+
+function halfWidth(figure: Figure): number {
+  const { value, lower95, upper95 } = figure
+  if (lower95 !== null && upper95 !== null) return (upper95 - lower95) / 2
+  if (lower95 !== null) return value - lower95
+  return upper95 !== null ? upper95 - value : 0
+}
+
+export function figureDecimals(figure: Figure): number {
+  const half = halfWidth(figure)
+  return half > 0 ? decimalsOf(half) : decimalsOf(Math.abs(figure.value) / 100)
+}
+
+export const formatFigure = (figure: Figure): string => formatNumber(figure.value, figureDecimals(figure))
+
+/** "1383 to 1442"; an open side is said in words. */
+export function formatInterval(figure: Figure): string {
+  const d = figureDecimals(figure)
+  const { lower95: lower, upper95: upper } = figure
+  if (lower !== null && upper !== null) return `${formatNumber(lower, d)} to ${formatNumber(upper, d)}`
+  if (lower !== null) return `at least ${formatNumber(lower, d)}`
+  return upper !== null ? `at most ${formatNumber(upper, d)}` : 'not bounded'
+}
+
+/** A limit or other given number: as many digits as it has. */
+export function formatGiven(value: number): string {
+  const text = String(Number(value.toPrecision(10)))
+  const decimals = text.includes('e') ? 9 : (text.split('.')[1]?.length ?? 0)
+  return formatNumber(value, decimals)
+}
+
+const UNITS: Record<string, string> = { '1': '', 'cd/m2': 'cd/m\u00b2' }
+const RATIOS = new Set(['sequential_contrast', 'checkerboard_contrast'])
+
+/** Unit as printed after a number; contrast reads ": 1". */
+export function unitText(unit: string, quantity = ''): string {
+  if (RATIOS.has(quantity)) return ': 1'
+  return UNITS[unit] ?? unit
+}
+
+export const withUnit = (number: string, unit: string): string => (unit === '' ? number : `${number}\u00a0${unit}`)
+
+const PLANES: Record<string, string> = { "u'v'": 'u\u2032v\u2032', uv: 'u\u2032v\u2032', xy: 'xy' }
+const REFERENCES: Record<string, string> = { bt709: 'BT.709', p3_d65: 'P3-D65', bt2020: 'BT.2020' }
+
+export const referenceText = (key: string): string => REFERENCES[key] ?? key
+export const planeText = (key: string): string => PLANES[key] ?? key
+
+/** Conditions of a finding in words: "10 % window", "P3-D65, u′v′". Empty if there are none. */
+export function conditionsText(conditions: Conditions): string {
+  const out: string[] = []
+  for (const [key, value] of Object.entries(conditions)) {
+    if (key === 'window_percent') out.push(`${value}\u00a0% window`)
+    else if (key === 'tolerance_percent') out.push(`within ${value}\u00a0%`)
+    else if (key === 'reference') out.push(referenceText(String(value)))
+    else if (key === 'plane') out.push(planeText(String(value)))
+    else if (key === 'primary') out.push(String(value))
+    else if (key === 'columns') out.push(`${value} \u00d7 ${conditions.rows ?? '?'} squares`)
+    else if (key !== 'rows') out.push(`${words(key)} ${value}`)
+  }
+  return out.join(', ')
+}
+
+/** "mid_tone" -> "mid tone": keys of free records. */
+export const words = (key: string): string => key.replaceAll('_', ' ')
+
+/** "24 November 2026" */
+export function dateText(iso: string | null): string {
+  if (iso === null) return 'not given'
+  return new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'long', year: 'numeric', timeZone: 'UTC' }).format(new Date(iso))
+}
+
+/** "24 November 2026, 09:00 UTC" */
+export function timeText(iso: string | null): string {
+  if (iso === null) return 'not given'
+  return `${dateText(iso)}, ${iso.slice(11, 16)} UTC`
+}
+
+/** [[1,3],[7,7]] -> "1\u20133, 7" */
+export function rangesText(ranges: [number, number][]): string {
+  return ranges.map(([first, last]) => (first === last ? `${first}` : `${first}\u2013${last}`)).join(', ')
+}
