@@ -10,7 +10,8 @@ namespace provenit::colour {
 
 /// D65 as Rec. ITU-R BT.709, BT.2020, BT.2100 and the SMPTE documents print it: the target of a video display.
 inline constexpr Xy<> d65_video{.x = 0.3127, .y = 0.3290};
-/// D65 of CIE 15 with its five decimals (2 degree observer). About 4e-5 in x, y from the video one.
+/// D65 of CIE 15 with its five decimals (2 degree observer), 3e-5 from the video one. The tristimulus values CIE
+/// tabulates, 95.047 100 108.883, differ from those of these decimals in the fifth digit.
 inline constexpr Xy<> d65_cie{.x = 0.31272, .y = 0.32903};
 /// D50 with four decimals, as the worked adaptation values use it (CIE 15 has 0.34567, 0.35851).
 inline constexpr Xy<> d50{.x = 0.3457, .y = 0.3585};
