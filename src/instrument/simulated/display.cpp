@@ -9,6 +9,7 @@
 #include "emitters_internal.h"
 #include "panel_internal.h"
 #include "picture_internal.h"
+#include "provenit/signal/codes.h"
 #include "thermal_internal.h"
 
 namespace provenit::simulated {
@@ -22,7 +23,7 @@ Emitters emitters_of(const DisplayPhysics& physics) {
 
 signal::Signal black_field() {
   signal::Signal s;
-  s.patch.code = s.surround.code = {64, 64, 64};
+  s.patch = s.surround = signal::black_code(s.encoding);
   return s;
 }
 

@@ -7,6 +7,7 @@
 
 #include "emitters_internal.h"
 #include "provenit/colour/observer.h"
+#include "provenit/signal/codes.h"
 #include "provenit/simulated/clock.h"
 #include "random_internal.h"
 
@@ -166,8 +167,8 @@ SimulatedMeter::SimulatedMeter(MeterModel model, const SimulatedDisplay& display
     : impl_(std::make_unique<Impl>()) {
   // Warm white at the display's peak, far from limiter and zones: the top code of a PQ window.
   signal::Signal white;
-  white.patch.code = {940, 940, 940};
-  white.surround.code = {64, 64, 64};
+  white.patch = signal::peak_code(white.encoding);
+  white.surround = signal::black_code(white.encoding);
   white.geometry = {.shape = signal::Shape::window, .area_fraction = 0.1};
   const auto state = SimulatedDisplay::settled_thermal();
   const Vector reference = as_vector(display.truth(white, state));
@@ -211,8 +212,12 @@ Result<instrument::Measurement> SimulatedMeter::measure(std::int64_t index) {
   Vector value{};
   if (limits.spectral) {
     Samples light{};
-    const auto spectrum = impl_->display->spectrum(start + 0.5 * m.integration);
-    std::copy(spectrum.radiance.begin(), spectrum.radiance.end(), light.begin());
+    // The shape from the middle of the integration, the amount from all of it.
+    const Timestamp middle = start + 0.5 * m.integration;
+    const auto spectrum = impl_->display->spectrum(middle);
+    const double at_middle = impl_->display->light(middle).Y;
+    const double amount = at_middle > 0 ? impl_->display->mean_light(start, m.integration).Y / at_middle : 1;
+    std::ranges::transform(spectrum.radiance, light.begin(), [amount](double v) { return amount * v; });
     const Samples read = impl_->spectral_radiance(light, m.integration.s, i);
     value = xyz_of(read);
     m.spectrum = {.start_nm = kFirstNm, .step_nm = 1, .radiance = {read.begin(), read.end()}};

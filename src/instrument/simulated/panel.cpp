@@ -21,7 +21,7 @@ Panel::Panel(const DisplayPhysics& physics) : physics_(physics) {}
 /// What the channel really opens to when it is told to open to `wanted`.
 double Panel::opening(std::size_t channel, double wanted) const {
   const Primary& p = physics_.primaries[channel];
-  double open = std::clamp(wanted, 0.0, p.headroom);
+  double open = std::min(wanted, p.headroom);
   if (open <= 0) return 0;
   if (physics_.decoding.panel_bits > 0) {
     open = quantised(open, p.headroom, physics_.decoding.panel_bits);
