@@ -143,7 +143,7 @@ template <class S, class D>
 ///         -beta / (1 - beta) still give light below L_B (note 5h asks for that); above 1 the formula goes on.
 ///         BT.2100-1: the decoded signal itself, negative ones as 0
 /// out     cd/m2 of BT.2100 primaries; all three signals are needed, only greys separate
-/// exact   hlg_inverse_eotf undoes it within 1e-9 relative for E' > 0, and down to 1e-3 of E' = 0 within 1e-9 absolute
+/// exact   hlg_inverse_eotf undoes it within 1e-9 relative for E' >= 1e-3 (below, BT.2100-1 loses digits to L_B)
 template <class S, class D>
 [[nodiscard]] AbsoluteRgb<Mixed<S, D>> hlg_eotf(const SignalRgb<S>& signal, const HlgDisplay<D>& display) {
   using R = Mixed<S, D>;

@@ -1,0 +1,1 @@
+provenit_benchmark(colour_figures DEPENDS colour LINK fmt::fmt)
