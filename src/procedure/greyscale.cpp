@@ -86,9 +86,11 @@ Result<std::optional<int>> refinement(const Setting& setting, const Levels& leve
       std::max(setting.number("clip_tolerance_percent") / 100, 4 * setting.context.capabilities.repeatability_relative);
   const auto clipped =
       std::ranges::find_if(levels, [&](const auto& level) { return level.second >= highest * (1 - tolerance); });
-  // Two codes on the plateau make a clip point; one alone is the top of a curve that still rises.
-  if (clipped == levels.begin() || clipped == levels.end() || std::next(clipped) == levels.end())
-    return std::optional<int>{};
+  if (clipped == levels.begin()) return std::optional<int>{};
+  // A top code alone on its plateau is the end of a curve that still rises; but between PQ's top and the code read
+  // below it there is room for a whole display.
+  const bool alone = std::next(clipped) == levels.end();
+  if (alone && setting.context.encoding.transfer != signal::Transfer::pq) return std::optional<int>{};
   const int below = std::prev(clipped)->first;
   const int resolution = setting.integer("clip_resolution_codes") << std::max(0, setting.context.encoding.bits - 10);
   if (clipped->first - below > resolution) return std::optional<int>{below + (clipped->first - below) / 2};
