@@ -1,0 +1,281 @@
+#include "provenit/evaluation/measurement_model.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <tuple>
+
+#include "drift_internal.h"
+#include "noise_internal.h"
+#include "provenit/colour/primaries.h"
+
+namespace provenit::evaluation {
+namespace {
+
+using colour::Uncertain;
+using store::ReadingRecord;
+using UncertainXyz = colour::AbsoluteXyz<Uncertain>;
+
+constexpr const char* kReference = "reference";
+
+Result<void> check(const instrument::Certificate& c) {
+  const auto bad = [](const char* field, double value, const char* advice) {
+    return fail(ErrorCode::out_of_range, fmt::format("the instrument's certificate has {} = {}", field, value), advice,
+                {.field = field});
+  };
+  if (!(c.coverage_factor > 0 && std::isfinite(c.coverage_factor)))
+    return bad("coverage_factor", c.coverage_factor, "Give the k printed beside the expanded uncertainties, often 2.");
+  const std::array<std::pair<const char*, double>, 4> values{
+      {{"luminance_expanded_relative", c.luminance_expanded_relative},
+       {"x_expanded", c.x_expanded},
+       {"y_expanded", c.y_expanded},
+       {"zero_offset_standard_cdm2", c.zero_offset_standard_cdm2}}};
+  for (const auto& [field, value] : values)
+    if (!(value >= 0 && std::isfinite(value))) return bad(field, value, "Give a number from 0 up.");
+  return {};
+}
+
+Result<void> check(const ReadingRecord& r, const std::string& procedure) {
+  const auto bad = [&](std::string what, const char* advice) {
+    return fail(ErrorCode::invalid_input, fmt::format("{} run, step '{}': {}", procedure, r.step, what), advice,
+                {.reading = r.id});
+  };
+  const auto& c = r.measurement.xyz;
+  if (!std::isfinite(c.X) || !std::isfinite(c.Y) || !std::isfinite(c.Z))
+    return bad("X, Y, Z are not all numbers", "Take the run again.");
+  if (r.measurement.saturated)
+    return bad(fmt::format("the instrument was saturated at {:.6g} cd/m2", c.Y),
+               "Read it with a filter or a higher range, in a new run.");
+  if (r.step == kReference && !(c.Y > 0))
+    return bad(fmt::format("a drift reference of {:.6g} cd/m2", c.Y), "Take the run again with a bright reference.");
+  return {};
+}
+
+bool is_grey(const signal::Signal& s) {
+  return s.patch.code[0] == s.patch.code[1] && s.patch.code[1] == s.patch.code[2];
+}
+
+double middle_of(const ReadingRecord& r, Timestamp start) {
+  return (r.taken - start).s + r.measurement.integration.s / 2;
+}
+
+Vector3 channels(const colour::AbsoluteXyz<>& c) {
+  return {c.X, c.Y, c.Z};
+}
+
+// The readings of one run in the order taken, by step, and its references.
+struct SortedRun {
+  const RunData* data = nullptr;
+  Timestamp start{};  // of the first reference, or of the first reading
+  std::vector<const ReadingRecord*> references;
+  std::vector<std::vector<const ReadingRecord*>> steps;
+  bool corrects_drift = false;
+  DriftCurve drift_values;
+};
+
+Result<SortedRun> sort_run(const RunData& data) {
+  SortedRun out{.data = &data};
+  std::vector<const ReadingRecord*> ordered;
+  for (const auto& r : data.readings) {
+    if (auto ok = check(r, data.run.procedure); !ok) return tl::unexpected(ok.error());
+    ordered.push_back(&r);
+  }
+  std::ranges::sort(ordered, {}, &ReadingRecord::sequence);
+  for (const auto* r : ordered) {
+    if (r->step == kReference) {
+      out.references.push_back(r);
+      continue;
+    }
+    const auto same = std::ranges::find_if(out.steps, [&](const auto& s) { return s.front()->step == r->step; });
+    if (same == out.steps.end()) {
+      out.steps.push_back({r});
+    } else if ((*same).front()->signal == r->signal) {
+      same->push_back(r);
+    } else {
+      return fail(ErrorCode::invalid_input,
+                  fmt::format("{} run: step '{}' was read of two different signals", data.run.procedure, r->step),
+                  "Give each signal a step of its own.", {.reading = r->id});
+    }
+  }
+  out.start = out.references.empty() ? ordered.front()->taken : out.references.front()->taken;
+  // The warm-up run is the drift itself: there is nothing to correct.
+  out.corrects_drift = out.references.size() >= 2 && data.run.procedure != "warm_up";
+  if (out.corrects_drift) {
+    std::vector<DriftCurve::Reference> exact;
+    for (const auto* r : out.references) {
+      const auto& c = r->measurement.xyz;
+      exact.push_back({middle_of(*r, out.start), {.X = c.X, .Y = c.Y, .Z = c.Z}});
+    }
+    out.drift_values = DriftCurve(std::move(exact), nullptr);
+  }
+  return out;
+}
+
+// Readings of a step brought to the first reference's state, as plain values.
+std::vector<colour::AbsoluteXyz<>> settled_values(const SortedRun& run, const std::vector<const ReadingRecord*>& step) {
+  std::vector<colour::AbsoluteXyz<>> out;
+  for (const auto* r : step) {
+    const auto d = run.drift_values.at(middle_of(*r, run.start), is_grey(r->signal));
+    const auto& c = r->measurement.xyz;
+    out.push_back({.X = c.X / d[0].value(), .Y = c.Y / d[1].value(), .Z = c.Z / d[2].value()});
+  }
+  return out;
+}
+
+colour::AbsoluteXyz<> mean_of(const std::vector<colour::AbsoluteXyz<>>& values) {
+  colour::AbsoluteXyz<> sum;
+  const auto n = static_cast<double>(values.size());
+  for (const auto& v : values) sum = {.X = sum.X + v.X / n, .Y = sum.Y + v.Y / n, .Z = sum.Z + v.Z / n};
+  return sum;
+}
+
+// Builds the model; holds what all runs share.
+class Builder {
+ public:
+  Builder(Light& light, const EvaluationInput& input) : light_(light), input_(input) { add_instrument(); }
+
+  void pool_repeats(const std::vector<SortedRun>& runs) {
+    Scatter bright, dark;
+    for (const auto& run : runs)
+      for (const auto& step : run.steps) {
+        const auto values = settled_values(run, step);
+        add_repeats(is_bright(mean_of(values).Y, input_.capabilities) ? bright : dark, values, input_.capabilities);
+      }
+    bright_ = {pooled(bright), colour::kNoPool};
+    dark_ = {pooled(dark), colour::kNoPool};
+    for (auto* pool : {&bright_, &dark_}) pool->id = light_.sources.add_pool(pool->covariance.degrees_of_freedom);
+    const auto summary = [](const Pool& p) {
+      return Light::Repeatability{p.covariance.factor[0][0], p.covariance.degrees_of_freedom,
+                                  p.covariance.prior_dropped};
+    };
+    light_.bright = summary(bright_);
+    light_.dark = summary(dark_);
+  }
+
+  void add_run(const SortedRun& sorted) {
+    RunLight run{.procedure = sorted.data->run.procedure,
+                 .procedure_version = sorted.data->run.procedure_version,
+                 .parameters = sorted.data->run.parameters,
+                 .drift_corrected = sorted.corrects_drift};
+    for (const auto* r : sorted.references)
+      run.references.push_back({middle_of(*r, sorted.start), r->measurement.xyz, r->id});
+    const DriftCurve drift = sorted.corrects_drift ? uncertain_drift(sorted) : DriftCurve();
+    for (const auto& step : sorted.steps) run.steps.push_back(step_light(sorted, step, drift));
+    light_.runs.push_back(std::move(run));
+  }
+
+ private:
+  struct Pool {
+    NoiseCovariance covariance;
+    colour::PoolId id = colour::kNoPool;
+  };
+
+  void add_instrument() {
+    const auto& c = input_.certificate;
+    const auto add = [&](const char* name, double u) {
+      return light_.sources.add({.name = name, .standard_uncertainty = u});
+    };
+    const auto scale = add(kLuminanceScale, c.luminance_expanded_relative / c.coverage_factor);
+    const auto x = add(kChromaticityX, c.x_expanded / c.coverage_factor);
+    const auto y = add(kChromaticityY, c.y_expanded / c.coverage_factor);
+    std::array<colour::SourceId, 3> zero{};
+    for (auto& id : zero) id = add(kZeroOffset, c.zero_offset_standard_cdm2);
+    light_.instrument = {{{"luminance_scale", scale},
+                          {"chromaticity_x", x},
+                          {"chromaticity_y", y},
+                          {"zero_x", zero[0]},
+                          {"zero_y", zero[1]},
+                          {"zero_z", zero[2]}}};
+    const colour::Xy<> white = colour::d65_video;
+    const double white_z = 1 - white.x - white.y;
+    const Uncertain s(1, scale), dx(0, x), dy(0, y);
+    gain_ = {s * (1.0 + dx / white.x - dy / white.y), s, s * (1.0 - (dx + dy) / white_z - dy / white.y)};
+    for (int k = 0; k < 3; ++k) zero_[k] = Uncertain(0, zero[k]);
+  }
+
+  UncertainXyz noise(const char* name, const colour::AbsoluteXyz<>& at, double count) {
+    const Pool& pool = is_bright(at.Y, input_.capabilities) ? bright_ : dark_;
+    return noise_of(light_.sources, name, pool.id, pool.covariance, prior_deviation(at, input_.capabilities), count);
+  }
+
+  DriftCurve uncertain_drift(const SortedRun& run) {
+    std::vector<DriftCurve::Reference> references;
+    for (const auto* r : run.references) {
+      const auto& c = r->measurement.xyz;
+      const auto n = noise(kDriftReference, c, 1);
+      references.push_back({middle_of(*r, run.start), {.X = c.X + n.X, .Y = c.Y + n.Y, .Z = c.Z + n.Z}});
+    }
+    return DriftCurve(std::move(references), &light_.sources);
+  }
+
+  StepLight step_light(const SortedRun& run, const std::vector<const ReadingRecord*>& step, const DriftCurve& drift) {
+    StepLight out{.key = step.front()->step, .signal = step.front()->signal};
+    const auto n = static_cast<double>(step.size());
+    std::array<Uncertain, 3> sum;
+    for (const auto* r : step) {
+      const auto d = drift.at(middle_of(*r, run.start), is_grey(r->signal));
+      for (int k = 0; k < 3; ++k) sum[k] += (channels(r->measurement.xyz)[k] - zero_[k]) / d[k] / n;
+      out.readings.push_back(r->id);
+      out.below_range += r->measurement.below_range;
+    }
+    const auto noise_error = noise(kRepeatability, mean_of(settled_values(run, step)), n);
+    out.light = {.X = (sum[0] - noise_error.X) / gain_[0],
+                 .Y = (sum[1] - noise_error.Y) / gain_[1],
+                 .Z = (sum[2] - noise_error.Z) / gain_[2]};
+    return out;
+  }
+
+  Light& light_;
+  const EvaluationInput& input_;
+  Pool bright_, dark_;
+  std::array<Uncertain, 3> gain_, zero_;
+};
+
+bool counts(const RunData& r) {
+  return !r.readings.empty() && r.run.state != store::RunState::aborted;
+}
+
+// Later in time, but a finished run before any open one.
+bool is_preferred(const RunData& a, const RunData& b) {
+  const auto rank = [](const RunData& r) {
+    return std::tuple(r.run.state == store::RunState::finished, r.run.started.unix_s, r.run.id);
+  };
+  return rank(a) > rank(b);
+}
+
+}  // namespace
+
+const StepLight* RunLight::find(std::string_view key) const {
+  const auto found = std::ranges::find(steps, key, &StepLight::key);
+  return found == steps.end() ? nullptr : &*found;
+}
+
+const RunLight* Light::find(std::string_view procedure) const {
+  const auto found = std::ranges::find(runs, procedure, &RunLight::procedure);
+  return found == runs.end() ? nullptr : &*found;
+}
+
+Result<Light> model_light(std::span<const RunData> runs, const EvaluationInput& input) {
+  if (auto ok = check(input.certificate); !ok) return tl::unexpected(ok.error());
+  std::map<std::string, const RunData*> chosen;
+  for (const auto& r : runs) {
+    if (!counts(r)) continue;
+    const RunData*& best = chosen[r.run.procedure];
+    if (best == nullptr || is_preferred(r, *best)) best = &r;
+  }
+  std::vector<SortedRun> sorted;
+  for (const auto& [procedure, data] : chosen) {
+    auto run = sort_run(*data);
+    if (!run) return tl::unexpected(run.error());
+    sorted.push_back(std::move(*run));
+  }
+  Light light;
+  Builder builder(light, input);
+  builder.pool_repeats(sorted);
+  for (const auto& run : sorted) builder.add_run(run);
+  return light;
+}
+
+}  // namespace provenit::evaluation
