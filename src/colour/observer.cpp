@@ -69,6 +69,13 @@ std::optional<Observer> observer_named(std::string_view name) {
   return std::nullopt;
 }
 
+ConeFundamentals cone_fundamentals(Wavelength wavelength) {
+  const auto& table = tables::cie2006_lms_2deg_1nm;
+  const auto place = tables::place_of(table, wavelength.nm);
+  return {tables::interpolate(table, place, 0), tables::interpolate(table, place, 1),
+          tables::interpolate(table, place, 2)};
+}
+
 double photopic_efficiency(Wavelength wavelength) {
   return efficiency(wavelength, 0);
 }

@@ -65,6 +65,13 @@ TEST(SpectrumTables, ObserversEqualTheirFiles) {
     });
 }
 
+TEST(SpectrumTables, ConeFundamentalsEqualTheirFile) {
+  expect_equal("cie2006_lms_2deg_1nm", 441, [](const std::string&, std::size_t column, Wavelength w) {
+    const auto c = cone_fundamentals(w);
+    return column == 0 ? c.l : column == 1 ? c.m : c.s;
+  });
+}
+
 TEST(SpectrumTables, LuminousEfficiencyEqualsItsFile) {
   expect_equal("luminous_efficiency_1nm", 401, [](const std::string&, std::size_t column, Wavelength w) {
     return column == 0 ? photopic_efficiency(w) : scotopic_efficiency(w);

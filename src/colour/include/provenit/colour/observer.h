@@ -40,6 +40,13 @@ struct WavelengthRange {
 [[nodiscard]] std::string_view name_of(Observer observer);
 [[nodiscard]] std::optional<Observer> observer_named(std::string_view name);
 
+/// Cone fundamentals l, m, s of the 2 degree observer, energy units, peak 1; 390 to 830 nm at 1 nm, linear in between,
+/// 0 outside. source  CIE 170-1:2006 (Stockman and Sharpe)
+struct ConeFundamentals {
+  double l = 0, m = 0, s = 0;
+};
+[[nodiscard]] ConeFundamentals cone_fundamentals(Wavelength wavelength);
+
 /// Photopic V (CIE 1924) and scotopic V' (CIE 1951), 380 to 780 nm at 1 nm, linear in between, 0 outside.
 /// source  ISO 23539:2005 / CIE S 010
 [[nodiscard]] double photopic_efficiency(Wavelength wavelength);
