@@ -1,0 +1,87 @@
+// A bench of an older version is brought up to this one, with every reading in it.
+#include <SQLiteCpp/SQLiteCpp.h>
+#include <gtest/gtest.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <array>
+#include <filesystem>
+#include <set>
+
+#include "sample.h"
+#include "scratch.h"
+
+namespace provenit::store {
+namespace {
+
+// data/version_2.sqlite was written by version 2 of the schema (before findings): six readings in an ended run, three
+// in an open one. It is never written again: every later schema must still take it.
+std::string older_bench(const Scratch& scratch) {
+  auto path = scratch.file("older.bench");
+  std::filesystem::copy_file(PROVENIT_SOURCE_DIR "/tests/store/data/version_2.sqlite", path);
+  std::filesystem::permissions(path, std::filesystem::perms::owner_write, std::filesystem::perm_options::add);
+  return path;
+}
+
+TEST(Migration, BringsAnOlderBenchUpWithItsReadings) {
+  const Scratch scratch;
+  const auto path = older_bench(scratch);
+  auto bench = Bench::open(path);
+  ASSERT_TRUE(bench) << bench.error().text();
+  EXPECT_EQ(bench->title().value().schema_version, 3);
+  EXPECT_EQ(bench->reading_count().value(), 9);
+  EXPECT_TRUE(bench->verify_readings());
+  const auto runs = bench->runs(1).value();
+  ASSERT_EQ(runs.size(), 2u);
+  EXPECT_EQ(runs[0].state, RunState::finished);
+  for (const auto& run : runs) {
+    const auto readings = bench->readings(run.id).value();
+    for (std::size_t i = 0; i < readings.size(); ++i)
+      expect_same(readings[i], sample_reading(run.id, static_cast<std::int64_t>(i)));
+  }
+  // The open run goes on, and what the newer version added can be used.
+  const Id reading = bench->add_reading(sample_reading(2, 3)).value();
+  auto finding = sample_finding();
+  finding.readings = {1, reading};
+  ASSERT_TRUE(bench->put_findings(1, std::array{finding}, {}));
+  expect_same(bench->latest_findings(1).value().at(0), finding);
+}
+
+TEST(Migration, GivesTheSameSchemaAsANewBench) {
+  const Scratch scratch;
+  const auto old_path = older_bench(scratch), new_path = scratch.file("new.bench");
+  ASSERT_TRUE(Bench::open(old_path));
+  ASSERT_TRUE(Bench::create(new_path, "T", "E", {1}));
+  const auto schema = [](const std::string& path) {
+    SQLite::Database db(path);
+    SQLite::Statement query(db, "SELECT type, name, sql FROM sqlite_schema");
+    std::set<std::string> rows;
+    while (query.executeStep())
+      rows.insert(query.getColumn(0).getString() + ' ' + query.getColumn(1).getString() + ' ' +
+                  query.getColumn(2).getString());
+    return rows;
+  };
+  EXPECT_EQ(schema(old_path), schema(new_path));
+}
+
+TEST(Migration, IsDoneOnceWhenSeveralOpenAtTheSameTime) {
+  const Scratch scratch;
+  const auto path = older_bench(scratch);
+  std::vector<pid_t> children;
+  for (int i = 0; i < 4; ++i) {
+    children.push_back(::fork());
+    if (children.back() == 0) {
+      const auto bench = Bench::open(path);
+      ::_exit(bench && bench->title().value().schema_version == 3 ? 0 : 1);
+    }
+  }
+  for (const pid_t child : children) {
+    int status = -1;
+    ::waitpid(child, &status, 0);
+    EXPECT_EQ(status, 0);
+  }
+  EXPECT_TRUE(Bench::open(path).value().verify_readings());
+}
+
+}  // namespace
+}  // namespace provenit::store
