@@ -89,7 +89,7 @@ inline double ideal_light(const signal::Signal& signal, double peak) {
 class FakeBench {
  public:
   explicit FakeBench(FakeMeter::Light light = [](const auto& s, Seconds) { return ideal_light(s, 1000); })
-      : folder_(std::filesystem::temp_directory_path() / ("provenit_procedure_" + unique_name())),
+      : folder_(scratch() / ("provenit_procedure_" + unique_name())),
         bench(make_bench()),
         meter(clock, display, std::move(light)) {
     loan = bench
@@ -111,11 +111,17 @@ class FakeBench {
   std::vector<store::ReadingRecord> readings(store::Id run) { return bench.readings(run).value(); }
   std::vector<std::string> event_kinds(store::Id run) {
     std::vector<std::string> kinds;
-    for (const auto& event : bench.events(run).value()) kinds.push_back(event.kind);
+    const auto events = bench.events(run).value();
+    for (const auto& event : events) kinds.push_back(event.kind);
     return kinds;
   }
 
  private:
+  /// In memory where there is such a place: hundreds of durable writes take their time on a disk.
+  static std::filesystem::path scratch() {
+    const std::filesystem::path memory = "/dev/shm";
+    return access(memory.c_str(), W_OK) == 0 ? memory : std::filesystem::temp_directory_path();
+  }
   static std::string unique_name() {
     static int count = 0;
     const auto* test = testing::UnitTest::GetInstance()->current_test_info();
