@@ -54,8 +54,7 @@ int list(const Output& output, const std::vector<store::QuestionRecord>& questio
   Table table({"set", "key", "question", "limit", "unit", "mark", "weight"});
   auto document = nlohmann::ordered_json::array();
   for (const auto& q : questions) {
-    table.add(
-        {q.set, q.key, q.text, limit_text(q), q.unit, name_of(q.mark), fmt::format("{:g}", q.weight)});
+    table.add({q.set, q.key, q.text, limit_text(q), q.unit, name_of(q.mark), fmt::format("{:g}", q.weight)});
     document.push_back(to_json(q));
   }
   output.say(table.text(), document);

@@ -72,13 +72,8 @@ constexpr const char* kCautions =
 /// Keeps what the user asked to run, and drops the rest of the plan.
 Result<void> keep_only(procedure::Plan& plan, const std::vector<std::string>& wanted) {
   if (wanted.empty()) return {};
-  for (const auto& id : wanted) {
-    if (procedure::find_procedure(id) != nullptr) continue;
-    std::string names;
-    for (const auto& p : procedure::all_procedures()) names += (names.empty() ? "" : ", ") + p->id();
-    return provenit::fail(ErrorCode::not_found, "there is no procedure '" + id + "'",
-                          "The procedures are: " + names + ".");
-  }
+  for (const auto& id : wanted)
+    if (procedure::find_procedure(id) == nullptr) return loan::unknown_procedure(id);
   std::vector<procedure::PlannedRun> kept;
   for (const auto& id : wanted) {
     const auto found = std::ranges::find(plan.runs, id, &procedure::PlannedRun::procedure);

@@ -1,28 +1,19 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <set>
 
 #include "provenit/base/text.h"
 #include "provenit/loan/loan.h"
 
 namespace provenit::loan {
-namespace {
 
-/// The step keys of the procedure, found by playing it through is not possible without readings, so the ones its page
-/// documents are taken from a first reading of each: an import is accepted for a step the evaluation looks for.
-bool known_step(const std::string& procedure, const std::string& step) {
-  static const std::map<std::string, std::set<std::string>> fixed{
-      {"warm_up", {"reference"}},
-      {"black_level", {"black", "reference"}},
-      {"white_point", {"white", "reference"}},
-      {"primaries", {"red", "green", "blue", "white", "black", "reference"}},
-      {"checkerboard", {"check_white", "check_black", "reference"}}};
-  if (procedure == "window_peak") return step == "reference" || step.starts_with("window_");
-  if (procedure == "greyscale") return step == "reference" || step.starts_with("grey_");
-  const auto found = fixed.find(procedure);
-  return found != fixed.end() && found->second.contains(step);
+tl::unexpected<Error> unknown_procedure(const std::string& id) {
+  std::string names;
+  for (const auto& p : procedure::all_procedures()) names += (names.empty() ? "" : ", ") + p->id();
+  return fail(ErrorCode::not_found, "there is no procedure '" + id + "'", "The procedures are: " + names + ".");
 }
+
+namespace {
 
 Result<store::ReadingRecord> record_of(const instrument::ImportedReading& imported, const signal::Encoding& encoding,
                                        const std::string& path, Timestamp now) {
@@ -61,6 +52,8 @@ Result<ImportOutcome> import_run(store::Bench& bench, const store::LoanRecord& l
   const auto display = bench.display(loan.display);
   if (!display) return tl::unexpected(display.error());
   options.encoding = display->encoding;
+  const auto steps = signals_of(bench, loan, procedure);
+  if (!steps) return tl::unexpected(steps.error());
   auto bytes = read_file(path);
   if (!bytes) return tl::unexpected(bytes.error());
   options.file = path;
@@ -69,7 +62,9 @@ Result<ImportOutcome> import_run(store::Bench& bench, const store::LoanRecord& l
 
   std::vector<store::ReadingRecord> records;
   for (const auto& imported : report->readings) {
-    if (!known_step(procedure, imported.step))
+    // Greyscale readings may have other codes than the ones this build would have chosen.
+    const bool other_grey = procedure == "greyscale" && imported.step.starts_with("grey_");
+    if (!other_grey && std::ranges::find(*steps, imported.step, &NamedSignal::step) == steps->end())
       return fail(ErrorCode::invalid_input, "'" + imported.sample + "' is no step of " + procedure,
                   "Map it with --map \"" + imported.sample + "=STEP\", or leave the row out.",
                   {.file = path, .line = imported.line});

@@ -81,6 +81,19 @@ struct ImportOutcome {
                                                const std::string& procedure, const std::string& path,
                                                instrument::ImportOptions options, Timestamp now);
 
+struct NamedSignal {
+  std::string step;
+  signal::Signal signal;
+};
+
+/// The signals a procedure would show for this loan, each once, in the order of their first use; adaptive ones as they
+/// would be on an ideal display. Errors: not_found for an unknown procedure.
+[[nodiscard]] Result<std::vector<NamedSignal>> signals_of(const store::Bench& bench, const store::LoanRecord& loan,
+                                                          const std::string& procedure);
+
+/// not_found, naming the procedures there are.
+[[nodiscard]] tl::unexpected<Error> unknown_procedure(const std::string& id);
+
 /// Everything the report shows. `invented` is set for simulated displays and requirement sets that say so.
 [[nodiscard]] Result<report::Contents> contents_of(const store::Bench& bench, const store::LoanRecord& loan,
                                                    Timestamp now, const std::string& software);

@@ -1,0 +1,62 @@
+// provenit signal: the signals of a procedure as pictures, to be shown by any player that sends code values unchanged.
+#include "provenit/signal/signal.h"
+
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <filesystem>
+#include <memory>
+
+#include "provenit/loan/loan.h"
+#include "provenit/signal/png16.h"
+#include "verbs.h"
+
+namespace provenit::cli {
+namespace {
+
+struct Options {
+  std::string bench, procedure, out;
+  store::Id loan = 0;
+  int width = 3840, height = 2160;
+};
+
+int write_signals(const Output& output, const Options& o) {
+  const auto bench = store::Bench::open(o.bench);
+  if (!bench) return output.fail(bench.error());
+  const auto loan = pick_loan(*bench, o.loan);
+  if (!loan) return output.fail(loan.error());
+  const auto signals = loan::signals_of(*bench, *loan, o.procedure);
+  if (!signals) return output.fail(signals.error());
+  std::error_code ec;
+  std::filesystem::create_directories(o.out, ec);
+  if (ec) return output.fail({ErrorCode::io, "cannot make the folder: " + ec.message(), {}, {.file = o.out}});
+  Table table({"file", "step", "signal"});
+  auto document = nlohmann::ordered_json::array();
+  for (std::size_t i = 0; i < signals->size(); ++i) {
+    const auto& [step, signal] = (*signals)[i];
+    const auto path = fmt::format("{}/{:02d}-{}.png", o.out, i + 1, step);
+    if (auto written = signal::write_png16(signal, {o.width, o.height}, path); !written)
+      return output.fail(written.error());
+    table.add({path, step, describe(signal)});
+    document.push_back({{"file", path}, {"step", step}, {"signal", to_json(signal)}});
+  }
+  output.say(table.text(), document);
+  return kDone;
+}
+
+}  // namespace
+
+void add_signal(Command& command) {
+  const auto o = std::make_shared<Options>();
+  auto* verb = add_verb(command, "signal", "write the signals of a procedure as 16-bit PNG, exact to the code value",
+                        "provenit signal tern.bench --procedure greyscale --out signals");
+  verb->add_option("bench", o->bench, "bench file")->required();
+  verb->add_option("--procedure", o->procedure, "whose signals")->required();
+  verb->add_option("--out", o->out, "folder to write into; made if missing")->required();
+  verb->add_option("--width", o->width, "pixels across")->check(CLI::Range(64, 8192));
+  verb->add_option("--height", o->height, "pixels down")->check(CLI::Range(64, 8192));
+  verb->add_option("--loan", o->loan, "loan number, if not the newest");
+  verb->callback([&command, o] { command.action = [&command, o] { return write_signals(command.output, *o); }; });
+}
+
+}  // namespace provenit::cli
