@@ -4,7 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <set>
+#include <span>
 #include <utility>
 
 #include "line/reply_fields.h"
@@ -147,8 +149,7 @@ class LineMatcher {
 
   std::string run(const std::vector<Element>& elements) {
     for (std::size_t i = 0; i < elements.size(); ++i) {
-      const Element* next = i + 1 < elements.size() ? &elements[i + 1] : nullptr;
-      const std::string expected = take(elements[i], next, i + 2 == elements.size());
+      const std::string expected = take(elements, i);
       if (!expected.empty()) return expected_at(line_, whole_, rest_, expected);
     }
     if (!rest_.empty()) return expected_at(line_, whole_, rest_, "the end of the line");
@@ -157,7 +158,8 @@ class LineMatcher {
 
  private:
   /// Returns what was expected if the element is not there.
-  std::string take(const Element& element, const Element* next, bool next_is_last) {
+  std::string take(const std::vector<Element>& elements, std::size_t i) {
+    const Element& element = elements[i];
     switch (element.kind) {
       case Element::Kind::literal:
         if (!rest_.starts_with(element.literal)) return fmt::format("'{}'", escaped(element.literal));
@@ -168,7 +170,7 @@ class LineMatcher {
         skip_blanks(rest_);
         return {};
       case Element::Kind::text:
-        return take_text(element, next, next_is_last);
+        return take_text(elements, i);
       case Element::Kind::list:
         return take_list(element);
       case Element::Kind::number:
@@ -200,21 +202,37 @@ class LineMatcher {
     return list.empty() ? fmt::format("a list of numbers ({})", element.literal) : std::string{};
   }
 
-  std::string take_text(const Element& element, const Element* next, bool next_is_last) {
-    std::size_t end = rest_.size();
-    if (next && next->kind == Element::Kind::blank) {
-      end = rest_.find_first_of(" \t");
-    } else if (next && next_is_last) {
-      // The literal that ends the line is looked for there, so that the text may hold it too.
-      end = rest_.ends_with(next->literal) ? rest_.size() - next->literal.size() : std::string_view::npos;
-    } else if (next) {
-      end = rest_.find(next->literal);
+  /// Takes text up to the first place where the blanks and literals that follow it in the pattern match; where nothing
+  /// else follows those, they must end the line, so that the text may hold them too.
+  std::string take_text(const std::vector<Element>& elements, std::size_t i) {
+    std::size_t next = i + 1;
+    while (next < elements.size() && !is_field(elements[next])) ++next;
+    const std::span<const Element> following(elements.data() + i + 1, next - i - 1);
+    for (std::size_t end = 0; end <= rest_.size(); ++end) {
+      const auto after = matched_by(following, rest_.substr(end));
+      if (!after || (next == elements.size() && *after + end != rest_.size())) continue;
+      if (!elements[i].discarded) fields_.texts[elements[i].literal] = escaped(trim(rest_.substr(0, end)));
+      rest_.remove_prefix(end);
+      return {};
     }
-    if (end == std::string_view::npos)
-      return next->kind == Element::Kind::blank ? "a blank" : fmt::format("'{}'", escaped(next->literal));
-    if (!element.discarded) fields_.texts[element.literal] = escaped(trim(rest_.substr(0, end)));
-    rest_.remove_prefix(end);
-    return {};
+    return following.front().kind == Element::Kind::blank && following.size() == 1
+               ? "a blank"
+               : fmt::format("'{}'", escaped(following.back().literal));
+  }
+
+  /// How many characters of `text` the blanks and literals take; nullopt if they do not match.
+  static std::optional<std::size_t> matched_by(std::span<const Element> elements, std::string_view text) {
+    std::string_view rest = text;
+    for (const auto& element : elements) {
+      if (element.kind == Element::Kind::blank) {
+        if (rest.empty() || !is_blank(rest.front())) return std::nullopt;
+        skip_blanks(rest);
+      } else {
+        if (!rest.starts_with(element.literal)) return std::nullopt;
+        rest.remove_prefix(element.literal.size());
+      }
+    }
+    return text.size() - rest.size();
   }
 
   std::size_t line_;

@@ -200,9 +200,9 @@ Result<void> LineInstrument::Session::reconnect() {
           fmt::format("{}: the connection was lost and made again {} times", d_.transport.address(), reconnects_),
           "Mend the cable or the network before going on.");
     if (i > 0) transport_->wait(policy.reconnect_wait);
-    ++reconnects_;
     auto connected = connect();
     if (connected) {
+      ++reconnects_;
       note("reconnected", d_.transport.address());
       return {};
     }
