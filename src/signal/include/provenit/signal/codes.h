@@ -22,8 +22,8 @@ namespace provenit::signal {
 /// Non-linear signal E' = 0: 64 at 10-bit narrow, 0 at full range. The encoding must be valid.
 [[nodiscard]] CodeRgb black_code(const Encoding& encoding);
 
-/// Non-linear signal E' = 1: 940 at 10-bit narrow, 1023 at 10-bit full. PQ: 10000 cd/m2, whatever the display can do; HLG
-/// and BT.1886: the nominal peak. The encoding must be valid.
+/// Non-linear signal E' = 1: 940 at 10-bit narrow, 1023 at 10-bit full. PQ: 10000 cd/m2, whatever the display can do;
+/// HLG and BT.1886: the nominal peak. The encoding must be valid.
 [[nodiscard]] CodeRgb peak_code(const Encoding& encoding);
 
 /// The R' = G' = B' code of a non-linear signal E', rounded to the nearest code and held inside the codes that exist.
