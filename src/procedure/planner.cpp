@@ -227,11 +227,12 @@ std::string why_left_out(const Problem& problem, const PlanRequest& request, con
     needed = needed + candidate.estimate[1].total;
     names += (names.empty() ? "" : ", ") + candidate.procedure->id();
   };
-  for (std::size_t i = 0; i < problem.candidates.size(); ++i) {
-    const bool serves = std::ranges::find(goal.candidates, static_cast<int>(i)) != goal.candidates.end();
-    const bool entry = !request.warmed_up && problem.candidates[i].procedure->id() == "warm_up";
-    if (choice.level[i] == 0 && (serves || entry)) add(problem.candidates[i]);
-  }
+  for (const auto& procedure : all_procedures())
+    for (std::size_t i = 0; i < problem.candidates.size(); ++i) {
+      if (problem.candidates[i].procedure != procedure.get() || choice.level[i] > 0) continue;
+      const bool serves = std::ranges::find(goal.candidates, static_cast<int>(i)) != goal.candidates.end();
+      if (serves || (!request.warmed_up && procedure->id() == "warm_up")) add(problem.candidates[i]);
+    }
   return fmt::format("would need {} more ({}), and {} are left", time_text(needed), names,
                      time_text(request.available - Seconds{choice.cost}));
 }

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <string_view>
+#include <unordered_map>
 
 #include "provenit/base/text.h"
 #include "provenit/procedure/estimate.h"
@@ -169,10 +171,14 @@ Result<std::optional<Step>> Scripted::next(const Context& context,
 std::optional<Step> next_in_passes(const Setting& setting, const std::vector<Patch>& pass) {
   const int required = setting.integer("repeats");
   const int most = setting.context.optional_repeats ? setting.integer("max_repeats") : required;
-  for (int repeat = 0; repeat < most; ++repeat)
-    for (const Patch& patch : pass)
-      if (setting.count(patch.key) <= repeat) return step_for(setting, patch, repeat, repeat >= required);
-  return std::nullopt;
+  std::unordered_map<std::string_view, int> done;
+  for (const auto* reading : setting.taken) ++done[reading->step];
+  // The pass that is not complete is that of the patch read least; its first such patch is next.
+  const Patch* next = nullptr;
+  for (const Patch& patch : pass)
+    if (!next || done[patch.key] < done[next->key]) next = &patch;
+  if (!next || done[next->key] >= most) return std::nullopt;
+  return step_for(setting, *next, done[next->key], done[next->key] >= required);
 }
 
 Step step_for(const Setting& setting, const Patch& patch, int repeat, bool optional) {

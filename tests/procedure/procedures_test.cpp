@@ -20,6 +20,10 @@ struct Case {
   double expected_peak_cdm2;
 };
 
+void PrintTo(const Case& tested, std::ostream* out) {
+  *out << tested.procedure;
+}
+
 std::vector<Case> cases() {
   std::vector<Case> all;
   for (const auto& procedure : all_procedures())

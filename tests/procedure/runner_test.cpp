@@ -212,7 +212,7 @@ TEST(Runner, StoppedAtAnyReadingItResumesToTheSameRun) {
     const auto outcome = whole.run(procedure, context);
     ASSERT_TRUE(outcome);
     const auto expected = whole.readings(outcome->run);
-    const int stride = expected.size() > 40 ? 5 : 1;
+    const int stride = 1 + static_cast<int>(expected.size()) / 15;
     for (int k = 1; k < static_cast<int>(expected.size()); k += stride) {
       FakeBench cut;
       const auto first = cut.run(procedure, context, stop_after(k));
