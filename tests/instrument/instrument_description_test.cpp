@@ -229,7 +229,8 @@ TEST(MeasurementFrom, SpectraMustBeWhole) {
   const auto good =
       measurement_from(fields({{"start", {380}}, {"step", {1}}, {"radiance", flat}, {"count", {401}}}), d);
   ASSERT_TRUE(good) << good.error().text();
-  EXPECT_NEAR(good->xyz.Y, 683 * 0.001 * 106.857, 0.02);  // sum of V, 380-780 nm at 1 nm (CIE 1924): 106.857, from memory
+  EXPECT_NEAR(good->xyz.Y, 683 * 0.001 * 106.857,
+              0.02);  // sum of V, 380-780 nm at 1 nm (CIE 1924): 106.857, from memory
   const auto why = [&](std::map<std::string, std::vector<double>> numbers) {
     const auto m = measurement_from(fields(std::move(numbers)), d);
     return m ? "accepted" : m.error().text();

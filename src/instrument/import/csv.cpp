@@ -275,6 +275,9 @@ Result<TextTable> columns_table(const Lines& lines, const ImportOptions& o) {
     const auto name = heading_of(heading.cells[s]).name;
     table.rows.push_back({heading.line, {{name, heading.line}}, "column " + heading.cells[s]});
   }
+  if (heading.cells.size() < 2)
+    return bad_file(o, heading.line, heading.cells[0], "no sample stands beside the wavelength",
+                    "Give each sample a column, e.g. 'red (W/(sr m2 nm))'.");
   if (heading_of(heading.cells[0]).unit != "nm")
     return bad_file(o, heading.line, heading.cells[0], "the wavelength states no unit, or not nm",
                     "Write 'wavelength (nm)'.");
