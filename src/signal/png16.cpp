@@ -124,4 +124,10 @@ Result<void> write_png16(const Raster& raster, const std::string& path) {
   return write_file(path, *bytes);
 }
 
+Result<void> write_png16(const Signal& signal, RasterSize size, const std::string& path) {
+  const auto raster = Raster::make(signal, size);
+  if (!raster) return tl::unexpected(raster.error());
+  return write_png16(*raster, path);
+}
+
 }  // namespace provenit::signal

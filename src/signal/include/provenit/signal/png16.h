@@ -29,5 +29,7 @@ struct CodePoints {
 [[nodiscard]] Result<std::string> png16(const Raster& raster);
 /// Writes the file whole or not at all. Errors: those of png16; io with the path.
 [[nodiscard]] Result<void> write_png16(const Raster& raster, const std::string& path);
+/// The same of a signal on a raster of this size. Errors: those of Raster::make, too.
+[[nodiscard]] Result<void> write_png16(const Signal& signal, RasterSize size, const std::string& path);
 
 }  // namespace provenit::signal
