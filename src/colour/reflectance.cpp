@@ -35,7 +35,7 @@ Result<std::vector<double>> at_summed_wavelengths(const Spectrum& table, const R
 
 Result<int> count_of(const ReflectanceSum& sum) {
   const double steps = (sum.last_nm - sum.first_nm) / sum.step_nm;
-  if (!(sum.step_nm > 0) || !(steps >= 0) || steps > 1e6 || std::abs(steps - std::round(steps)) > 1e-9)
+  if (!(sum.step_nm > 0) || !(steps >= 0) || steps > 1e5 || std::abs(steps - std::round(steps)) > 1e-9)
     return fail(
         ErrorCode::out_of_range,
         fmt::format("{} to {} nm is not a whole number of steps of {} nm", sum.first_nm, sum.last_nm, sum.step_nm),

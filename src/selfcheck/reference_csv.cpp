@@ -12,13 +12,15 @@
 namespace provenit::selfcheck {
 namespace {
 
-/// "# ...; source ISO/CIE 11664-1:2019 (...), 360-830 nm; facts ..." gives "ISO/CIE 11664-1:2019 (...), 360-830 nm".
+/// "# ...; source ISO/CIE 11664-1:2019 (...), 360-830 nm; facts ..." gives "ISO/CIE 11664-1:2019 (...), 360-830 nm"; a
+/// comment that marks no source names it at its head.
 std::string source_in(std::string_view comment) {
   constexpr std::string_view mark = "source ";
-  const auto from = comment.find(mark);
-  if (from == std::string_view::npos) return {};
-  comment.remove_prefix(from + mark.size());
-  return std::string(comment.substr(0, comment.find(';')));
+  if (const auto from = comment.find(mark); from != std::string_view::npos) {
+    comment.remove_prefix(from + mark.size());
+    return std::string(comment.substr(0, comment.find(';')));
+  }
+  return std::string(trim(comment.substr(1, comment.find("; wavelength") - 1)));
 }
 
 }  // namespace

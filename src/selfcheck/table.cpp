@@ -7,6 +7,7 @@
 #include <cctype>
 #include <map>
 #include <optional>
+#include <utility>
 
 #include "provenit/base/text.h"
 
@@ -50,6 +51,20 @@ std::vector<std::pair<int, std::string_view>> lines_of(std::string_view text) {
   return lines;
 }
 
+bool is_utf8(std::string_view text) {
+  int following = 0;
+  for (const unsigned char c : text) {
+    if (following > 0) {
+      if ((c & 0xC0U) != 0x80U) return false;
+      --following;
+    } else if (c >= 0x80) {
+      if (c < 0xC2 || c > 0xF4) return false;
+      following = c < 0xE0 ? 1 : c < 0xF0 ? 2 : 3;
+    }
+  }
+  return following == 0;
+}
+
 /// Position of each of kColumns in the header.
 Result<std::array<std::size_t, 6>> columns_of(int line, std::string_view header, const std::string& file) {
   const auto bad = [&](std::string message, std::string field) {
@@ -57,6 +72,7 @@ Result<std::array<std::size_t, 6>> columns_of(int line, std::string_view header,
                 "The first row that is no comment must name the columns: id,quantity,inputs,expected,tolerance,source.",
                 {.file = file, .line = line, .field = std::move(field)});
   };
+  if (!is_utf8(header)) return bad("the header row is not UTF-8 text", {});
   const auto names = fields_of(header);
   if (!names) return bad("the header row has an open quote", {});
   for (const auto& name : *names) {
@@ -118,16 +134,24 @@ std::optional<std::string> key_given_twice(std::string_view inputs) {
   return std::nullopt;
 }
 
-Result<Inputs> follow(const Table& table, const TableRow& row, const std::string& file, std::size_t depth) {
-  if (depth > table.rows.size())
-    return tl::unexpected(error_in(row, file, "'as' goes round in a circle", "Give the inputs in one of the rows."));
+/// "as" may lead to a row that says "as" itself, but not for ever.
+constexpr int kLongestChain = 16;
+
+Result<Inputs> follow(const Table& table, const TableRow& row, const std::string& file, int depth) {
+  if (depth > kLongestChain)
+    return tl::unexpected(error_in(row, file,
+                                   fmt::format("'as' goes round in a circle, or over {} rows", kLongestChain),
+                                   "Give the inputs in one of the rows."));
   if (const auto twice = key_given_twice(row.inputs))
     return tl::unexpected(error_in(row, file, fmt::format("the key '{}' is given twice", *twice), "Give it once."));
   Inputs inputs;
+  bool taken_over = false;
   for (auto piece : split(row.inputs, ';')) {
     piece = trim(piece);
     if (piece.empty()) continue;
     if (piece.starts_with("as ") && piece.find('=') == std::string_view::npos) {
+      if (std::exchange(taken_over, true))
+        return tl::unexpected(error_in(row, file, "'as' is given twice", "Take over the inputs of one row."));
       const auto id = trim(piece.substr(3));
       const auto other =
           std::find_if(table.rows.begin(), table.rows.end(), [id](const TableRow& r) { return r.id == id; });
@@ -169,6 +193,10 @@ Result<Table> read_table(std::string_view text, const std::string& file) {
                                    std::move(advice),
                                    {.file = file, .line = line, .field = std::move(field)}});
     };
+    if (!is_utf8(content)) {
+      bad("the row is not UTF-8 text", "Save the table as UTF-8.", {});
+      continue;
+    }
     const auto fields = fields_of(content);
     if (!fields) {
       bad("a quote is left open", "Close it, or write the field without quotes.", {});

@@ -17,7 +17,8 @@ struct TableRow {
 
 struct Table {
   std::vector<TableRow> rows;
-  std::vector<Error> errors;  ///< rows that are no rows: wrong number of fields, open quote, no id, id used twice
+  std::vector<Error>
+      errors;  ///< rows that are no rows: not UTF-8, wrong number of fields, open quote, no id, id used twice
 };
 
 /// Errors: invalid_input if there is no header row, or it lacks a column or has one twice or an unknown one.
