@@ -14,16 +14,24 @@ namespace {
 
 constexpr int kMostReadings = 20000;  // of one run: far above any procedure's, so that a faulty one cannot hang us
 
-const colour::Primaries<>& primaries_of(signal::Container container) {
+/// Luminance of R, G and B in a white of 1.
+constexpr colour::Vector3<> luminance_row(const colour::Primaries<>& primaries) {
+  return colour::rgb_to_xyz_matrix(primaries).row[1];
+}
+
+const colour::Vector3<>& luminance_row(signal::Container container) {
+  static constexpr auto kBt709 = luminance_row(colour::bt709_primaries);
+  static constexpr auto kP3 = luminance_row(colour::p3_d65_primaries);
+  static constexpr auto kBt2020 = luminance_row(colour::bt2020_primaries);
   switch (container) {
     case signal::Container::bt709:
-      return colour::bt709_primaries;
+      return kBt709;
     case signal::Container::p3_d65:
-      return colour::p3_d65_primaries;
+      return kP3;
     case signal::Container::bt2020:
       break;
   }
-  return colour::bt2020_primaries;
+  return kBt2020;
 }
 
 colour::AbsoluteRgb<> reference_light(const signal::Encoding& encoding, const signal::CodeRgb& code) {
@@ -113,8 +121,7 @@ Result<Estimate> both(const Procedure& procedure, const Context& context, std::v
 
 double ideal_luminance_cdm2(const signal::Signal& signal, double expected_peak_cdm2) {
   const auto light = reference_light(signal.encoding, signal.patch);
-  const auto m = colour::rgb_to_xyz_matrix(primaries_of(signal.encoding.container));
-  const auto& y = m.row[1];
+  const auto& y = luminance_row(signal.encoding.container);
   const auto shown = [&](double channel) { return std::min(channel, expected_peak_cdm2); };
   return y[0] * shown(light.r) + y[1] * shown(light.g) + y[2] * shown(light.b);
 }

@@ -22,7 +22,7 @@ namespace {
 
 constexpr double kFarAbovePeak = 1.3;                          // no even step above this many expected peaks
 constexpr std::array kRollOff{0.5, 0.6, 0.7, 0.8, 0.9, 0.95};  // of the luminance found at the clip
-constexpr double kNear = 0.04;                                 // relative: a step this close serves as well
+constexpr double kNear = 0.005;                                // of E': a step this close serves as well
 constexpr double kHighest = 1e12;
 
 using Levels = std::map<int, double>;  // code -> luminance of its first reading
@@ -97,12 +97,23 @@ Result<std::optional<int>> refinement(const Setting& setting, const Levels& leve
   for (double share : kRollOff) {
     const auto code = code_for(setting, share * highest);
     if (!code) return tl::unexpected(code.error());
-    const double target = target_cdm2(setting, *code);
-    const bool served = std::ranges::any_of(
-        levels, [&](const auto& level) { return std::abs(target_cdm2(setting, level.first) / target - 1) < kNear; });
+    const double wanted = signal_of(setting.context.encoding, *code);
+    const bool served = std::ranges::any_of(levels, [&](const auto& level) {
+      return std::abs(signal_of(setting.context.encoding, level.first) - wanted) < kNear;
+    });
     if (!served) return std::optional<int>{*code};
   }
   return std::optional<int>{};
+}
+
+/// The next code of the first pass: the base codes in rising order, then what the search asks for.
+Result<std::optional<int>> first_pass(const Setting& setting, const Levels& levels) {
+  const auto base = base_codes(setting);
+  if (!base) return tl::unexpected(base.error());
+  for (int code : *base)
+    if (!levels.contains(code)) return std::optional<int>{code};
+  if (!setting.parameters["refine"].get<bool>()) return std::optional<int>{};
+  return refinement(setting, levels);
 }
 
 class Greyscale final : public Scripted {
@@ -137,16 +148,12 @@ class Greyscale final : public Scripted {
                         {"refine", true}});
   }
   Result<std::optional<Step>> script(const Setting& setting) const override {
-    const auto base = base_codes(setting);
-    if (!base) return tl::unexpected(base.error());
     const Levels levels = levels_of(setting);
-    const auto first = [&](int code) { return std::optional<Step>{step_for(setting, grey(setting, code), 0, false)}; };
-    for (int code : *base)
-      if (!levels.contains(code)) return first(code);
-    if (setting.parameters["refine"].get<bool>()) {
-      const auto code = refinement(setting, levels);
+    // A code read twice shows that the first pass is over; its codes are those of every later one.
+    if (levels.size() == setting.taken.size()) {
+      const auto code = first_pass(setting, levels);
       if (!code) return tl::unexpected(code.error());
-      if (*code) return first(**code);
+      if (*code) return step_for(setting, grey(setting, **code), 0, false);
     }
     std::vector<Patch> pass;
     for (const auto& [code, luminance] : levels) pass.push_back(grey(setting, code));
