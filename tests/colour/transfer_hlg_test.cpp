@@ -117,6 +117,9 @@ TEST(Hlg, SignalsBelowBlackStillGiveLightWhereTheBlackIsLifted) {
   EXPECT_NEAR(grey(-lift / (1 - lift), d), 0, 1e-12);
   EXPECT_EQ(grey(-0.05, d), 0);
   EXPECT_EQ(grey(-0.05, display(1000, 0.005, Bt2100Edition::bt2100_1)), 0.005);
+  // One channel below black in a colour: it gives no light, and never takes any away.
+  EXPECT_EQ(hlg_eotf(SignalRgb<>{.r = 0.5, .g = -0.05, .b = 0.5}, d).g, 0);
+  EXPECT_GT(hlg_eotf(SignalRgb<>{.r = 0.5, .g = -0.05, .b = 0.5}, d).r, 0);
 }
 
 TEST(Hlg, BlackIsFiniteForGammaBelowOne) {

@@ -33,7 +33,7 @@ template <class T>
 }
 
 /// Signal for which a PQ reference display shows this luminance.
-/// in      luminance in cd/m2; below 0 it counts as 0. Above 10 000 the formula goes on (E' > 1, below 1.995), so that
+/// in      luminance in cd/m2; below 0 it counts as 0. Above 10 000 the formula goes on (E' > 1, below 1.993), so that
 ///         differences between such readings are not lost
 /// out     E'; 7.31e-7 and not 0 at 0 cd/m2, as the formula has it. The code at 0 cd/m2 is that of black all the same
 /// errors  none; NaN in, NaN out
