@@ -132,8 +132,7 @@ TEST(Package, DescribesEveryColumn) {
     ASSERT_NE(section, std::string::npos) << name;
     const auto text = readme.substr(section, readme.find("\n### ", section + 1) - section);
     const auto rows = parse_csv(file(files, name));
-    for (const auto& column : rows[0])
-      EXPECT_THAT(text, testing::HasSubstr('`' + column + '`')) << name;
+    for (const auto& column : rows[0]) EXPECT_THAT(text, testing::HasSubstr('`' + column + '`')) << name;
   }
 }
 

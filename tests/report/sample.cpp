@@ -168,7 +168,9 @@ std::vector<store::VerdictRecord> sample_verdicts(const std::vector<QuestionReco
                 : f->upper95 < below || f->lower95 > above ? store::Verdict::fails
                                                            : store::Verdict::undecided;
     v.decides = f->dominant.substr(0, f->dominant.find(" ("));
-    v.text = fmt::format("{} {} against the limit", f->value, f->unit);
+    v.text = v.verdict == store::Verdict::undecided
+                 ? "the limit lies inside the interval: more readings would not decide it, a better calibration would"
+                 : "";
     out.push_back(std::move(v));
   }
   return out;

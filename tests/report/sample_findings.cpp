@@ -124,7 +124,7 @@ json primary_series() {
 }
 
 void add_light(std::vector<FindingRecord>& out) {
-  out.push_back(figure("settle_time", 1260, 90, "s", "warm-up/1", {{"tolerance_percent", 1}}));
+  out.push_back(figure("settle_time", 630, 90, "s", "warm-up/1", {{"tolerance_percent", 1}}));
   out.push_back(figure("drift", -0.21, 0.14, "%/h", "warm-up/1"));
   out.back().series = drift_series();
   out.back().dominant = "repeatability (97 % of variance)";

@@ -21,8 +21,8 @@ export const text = {
     unanswered: 'unanswered',
   } satisfies Record<OutcomeName, string>,
   outcomeMeanings: {
-    meets: 'the whole 95 % interval lies within the limit',
-    fails: 'the whole 95 % interval lies outside the limit',
+    meets: 'the whole 95\u00a0% interval lies within the limit',
+    fails: 'the whole 95\u00a0% interval lies outside the limit',
     undecided: 'the interval holds the limit: more readings or a better calibration would be needed',
     answered: 'an open question: the figure was wanted, there is no limit',
     unanswered: 'no figure; the reason is given',
@@ -42,12 +42,12 @@ export const text = {
   questions: {
     columns: { verdict: 'Verdict', question: 'Question', value: 'Found', limit: 'Limit', decides: 'Decides' },
     none: 'No questions were put to this loan.',
-    interval: '95 % interval',
+    interval: '95\u00a0% interval',
     margin: 'margin',
     noLimit: 'no limit: open question',
     decidedBy: (part: string) => `decided by ${part}`,
     strip: (value: string, interval: string, limit: string) => `Interval ${interval} around ${value}, limit ${limit}`,
-    key: 'In each strip the bar is the 95 % interval, the dot the value, the ticked line the limit; the hatched side is outside it.',
+    key: 'In each strip the bar is the 95\u00a0% interval, the dot the value, the ticked line the limit; the hatched side is outside it.',
     limits: {
       at_least: (lower: string) => `at least ${lower}`,
       at_most: (upper: string) => `at most ${upper}`,
@@ -93,8 +93,9 @@ export const text = {
     count: (i: number, n: number) => `${i} of ${n}`,
     readings: (n: number) => plural(n, 'reading', 'readings'),
     basis: (n: string, method: string) => `From ${n}; method ${method}.`,
-    interval95: (text_: string) => `95 %: ${text_}`,
+    interval95: (text_: string) => `95\u00a0%: ${text_}`,
     aboveClip: 'above the clip point',
+    clipped: 'clipped',
     limit: 'limit',
     target: 'target',
     measured: 'measured',
@@ -106,19 +107,19 @@ export const text = {
   eotf: {
     title: 'EOTF tracking',
     caption:
-      'Luminance of each greyscale step (cd/m\u00b2) over the signal E\u2032, against the luminance that its quantised code stands for. Below: the deviation from that target in per cent. Bars and the shaded band are 95 % intervals.',
+      'Luminance of each greyscale step (cd/m\u00b2) over the signal E\u2032, against the luminance that its quantised code stands for. Below: the deviation from that target in per cent. Bars and the shaded band are 95\u00a0% intervals.',
     spacing: 'Luminance axis',
     pq: 'PQ-spaced',
     log: 'logarithmic',
     deviation: 'Deviation from target, %',
     outside: 'A triangle at the edge marks a deviation beyond the axis; its value is in the table.',
-    columns: ['Step', 'E\u2032', 'Target, cd/m\u00b2', 'Measured, cd/m\u00b2', '95 % interval, cd/m\u00b2', 'Deviation, %'],
-    limit: (percent: string) => `limit \u00b1${percent} %`,
+    columns: ['Step', 'E\u2032', 'Target, cd/m\u00b2', 'Measured, cd/m\u00b2', '95\u00a0% interval, cd/m\u00b2', 'Deviation, %'],
+    limit: (percent: string) => `limit \u00b1${percent}\u00a0%`,
   },
   greyscale: {
     title: 'Greyscale differences',
     caption:
-      'Delta E ITP (BT.2124; 1 is about one just noticeable difference) of each step from its target: whole, then split into the part that luminance alone makes and the part that chromaticity alone makes, then the distance in u\u2032v\u2032 from the target white. Bars are 95 % intervals.',
+      'Delta E ITP (BT.2124; 1 is about one just noticeable difference) of each step from its target: whole, then split into the part that luminance alone makes and the part that chromaticity alone makes, then the distance in u\u2032v\u2032 from the target white. Bars are 95\u00a0% intervals; a bar that touches the top edge runs on beyond it.',
     whole: 'Delta E ITP, whole',
     parts: 'Delta E ITP, parts',
     uv: '\u0394u\u2032v\u2032 from white target',
@@ -126,12 +127,13 @@ export const text = {
     chromaticity: 'chromaticity part',
     mean: (value: string) => `mean ${value}`,
     limit: (value: string) => `limit ${value}`,
-    columns: ['Step', 'E\u2032', '\u0394E ITP', '95 % interval', 'Luminance part', 'Chromaticity part', '\u0394u\u2032v\u2032', '95 % interval'],
+    meanLimit: (value: string) => `its limit ${value}`,
+    columns: ['Step', 'E\u2032', '\u0394E ITP', '95\u00a0% interval', 'Luminance part', 'Chromaticity part', '\u0394u\u2032v\u2032', '95\u00a0% interval'],
   },
   white: {
     title: 'White point and its drift',
     caption:
-      'CIE 1976 u\u2032v\u2032 around the target white D65 (x 0.3127, y 0.3290). The ellipse holds the white point with 95 % probability; the fine line is where white went while the display warmed up.',
+      'CIE 1976 u\u2032v\u2032 around the target white D65 (x 0.3127, y 0.3290). The ellipse holds the white point with 95\u00a0% probability; the fine line is where white went while the display warmed up.',
     tolerance: (value: string) => `tolerance \u0394u\u2032v\u2032 ${value}`,
     noTolerance: 'No question set a tolerance, so none is drawn.',
     target: 'D65',
@@ -144,10 +146,10 @@ export const text = {
   window: {
     title: 'Luminance by window area',
     caption:
-      'Luminance of a centred white window on black (cd/m\u00b2) over its share of the picture, at the highest code value. Bars are 95 % intervals.',
+      'Luminance of a centred white window on black (cd/m\u00b2) over its share of the picture, at the highest code value. Bars are 95\u00a0% intervals.',
     area: 'Window, % of the picture',
-    columns: ['Window, %', 'Luminance, cd/m\u00b2', '95 % interval, cd/m\u00b2', 'Limit, cd/m\u00b2'],
-    windowOf: (percent: string) => `${percent} % window`,
+    columns: ['Window, %', 'Luminance, cd/m\u00b2', '95\u00a0% interval, cd/m\u00b2', 'Limit, cd/m\u00b2'],
+    windowOf: (percent: string) => `${percent}\u00a0% window`,
   },
   gamut: {
     title: 'Gamut',
@@ -155,10 +157,9 @@ export const text = {
       'Primaries of the display in CIE 1976 u\u2032v\u2032 with the spectral locus (CIE 1931, wavelengths in nm) and reference triangles. Coverage is the share of the reference triangle that the display reaches.',
     display: 'this display',
     white: 'white',
-    coverage: (value: string, interval: string, plane: string) => `${value} (95 %: ${interval}) in ${plane}`,
     names: ['Red', 'Green', 'Blue'],
     columns: ['Primary', 'u\u2032', 'v\u2032'],
-    coverageColumns: ['Reference', 'Plane', 'Coverage, %', '95 % interval, %'],
+    coverageColumns: ['Reference', 'Plane', 'Coverage, %', '95\u00a0% interval, %'],
   },
   settle: {
     title: 'Warm-up and settling',
@@ -168,13 +169,13 @@ export const text = {
     uv: '\u0394u\u2032v\u2032 from settled',
     time: 'Time, min',
     settled: (minutes: string) => `settled after ${minutes} min`,
-    tolerance: (percent: string) => `\u00b1${percent} %`,
+    tolerance: (percent: string) => `\u00b1${percent}\u00a0%`,
     columns: ['Time, min', 'Luminance, cd/m\u00b2', '% of settled', 'u\u2032', 'v\u2032'],
     minutes: (t: string) => `${t} min`,
   },
 
   findings: {
-    columns: { quantity: 'Quantity', value: 'Value', interval: '95 % interval', dominant: 'Uncertainty comes from', basis: 'Method, readings' },
+    columns: { quantity: 'Quantity', value: 'Value', interval: '95\u00a0% interval', dominant: 'Uncertainty comes from', basis: 'Method, readings' },
     readings: (n: number, ids: string) => `${plural(n, 'reading', 'readings')}${ids === '' ? '' : `: ${ids}`}`,
     none: 'There are no findings yet.',
   },
@@ -204,7 +205,7 @@ export const text = {
     no: 'no',
     unknown: 'not stated',
     statement: [
-      'Every interval on this page is a 95 % coverage interval. It combines the scatter of repeated readings (type A) with what the certificate says of the instrument (type B).',
+      'Every interval on this page is a 95\u00a0% coverage interval. It combines the scatter of repeated readings (type A) with what the certificate says of the instrument (type B).',
       'The certificate\u2019s errors are common to all readings of this instrument: they cancel in ratios and differences of its own readings, and do not shrink with more readings. Two displays compared by this instrument are known to differ better than either is known by itself.',
       'A luminance scale known to 2 % is by itself worth about 1.5 Delta E ITP above 100 cd/m\u00b2. That is why differences are given whole and split into a luminance and a chromaticity part.',
       'A verdict is given only if the whole interval lies on one side of the limit. No finding is better than the calibration of the instrument behind it.',

@@ -75,7 +75,7 @@ export interface GamutData {
   /** Red, green, blue of the display, in this order. */
   primaries: [Uv, Uv, Uv]
   white: Uv | null
-  references: { key: Reference; label: string; coverage: string }[]
+  references: { key: Reference; label: string; coverage: string; interval: string }[]
 }
 
 /** A table of numbers under a chart: its first column heads each row. */

@@ -1,5 +1,5 @@
 // Ranges and ticks that charts share.
-import { decimalsOf, formatNumber } from './format'
+import { formatNumber } from './format'
 
 /** Smallest of 1, 2, 2.5, 5 x 10^n that is not below `value`. */
 export function niceCeiling(value: number): number {
@@ -7,6 +7,12 @@ export function niceCeiling(value: number): number {
   const power = Math.pow(10, Math.floor(Math.log10(value)))
   for (const step of [1, 2, 2.5, 5]) if (value <= step * power * (1 + 1e-9)) return step * power
   return 10 * power
+}
+
+/** 0, step, 2 step ... up to or just past `most`, with about `count` steps of a round size. */
+export function stepsTo(most: number, count = 4): number[] {
+  const step = niceCeiling(most / count)
+  return Array.from({ length: Math.ceil(most / step - 1e-9) + 1 }, (_, i) => i * step)
 }
 
 /** Decades within [low, high], both ends taken to whole powers of ten. */
@@ -18,8 +24,10 @@ export function decades(low: number, high: number): number[] {
 
 /** Tick text with as many decimals as the step needs. */
 export function tickText(value: number, step: number): string {
-  const decimals = Math.max(0, decimalsOf(step) - 1)
-  return formatNumber(value, Number((step * Math.pow(10, decimals)).toFixed(6)) % 1 === 0 ? decimals : decimals + 1)
+  const whole = (decimals: number) => Math.abs(step * Math.pow(10, decimals) - Math.round(step * Math.pow(10, decimals))) < 1e-6
+  let decimals = 0
+  while (decimals < 9 && !whole(decimals)) ++decimals
+  return formatNumber(value, decimals)
 }
 
 /** Index of the place nearest to (x, y), or null if there is none. */
@@ -58,8 +66,15 @@ export interface Tick {
 
 /** Ticks of an axis: `places` the values, `step` what tells them apart. */
 export function ticksOf(scale: (value: number) => number, places: number[], step?: number): Tick[] {
-  const apart = step ?? Math.abs((places[1] ?? 1) - (places[0] ?? 0))
-  return places.map((value) => ({ at: scale(value), label: tickText(value, apart) }))
+  const between = step ?? Math.abs((places[1] ?? 1) - (places[0] ?? 0))
+  return places.map((value) => ({ at: scale(value), label: tickText(value, between) }))
+}
+
+/** Drops ticks that would touch the one before; the first of `ticks` always stays. */
+export function apart(ticks: Tick[], gap: number): Tick[] {
+  const kept: Tick[] = []
+  for (const tick of ticks) if (kept.every((k) => Math.abs(k.at - tick.at) >= gap)) kept.push(tick)
+  return kept
 }
 
 /** Decade ticks read 0.001, 0.01 ... 1000 each with its own digits. */

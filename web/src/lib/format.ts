@@ -6,8 +6,9 @@ const MINUS = '\u2212'
 
 /** "1 420.5": grouped from five digits on, a true minus sign, never "-0". */
 export function formatNumber(value: number, decimals: number): string {
-  const step = Math.pow(10, Math.max(0, -decimals))
-  const text = Math.abs(Math.round(value / step) * step).toFixed(Math.min(20, Math.max(0, decimals)))
+  const coarse = Math.pow(10, Math.max(0, -decimals))
+  const rounded = decimals < 0 ? Math.round(value / coarse) * coarse : value
+  const text = Math.abs(rounded).toFixed(Math.min(20, Math.max(0, decimals)))
   const [whole = '', fraction] = text.split('.')
   const grouped = whole.length > 4 ? whole.replace(/\B(?=(\d{3})+$)/g, NARROW_SPACE) : whole
   const sign = value < 0 && Number(text) !== 0 ? MINUS : ''
@@ -83,6 +84,9 @@ export function conditionsText(conditions: Conditions): string {
   }
   return out.join(', ')
 }
+
+/** Typographic signs for what the catalogue writes in ASCII: u\u2032v\u2032 for u'v'. */
+export const signs = (title: string): string => title.replaceAll(/\b([uv])'/g, '$1\u2032').replaceAll(/v'/g, 'v\u2032').replaceAll('Delta u', '\u0394u')
 
 /** "mid_tone" -> "mid tone": keys of free records. */
 export const words = (key: string): string => key.replaceAll('_', ' ')

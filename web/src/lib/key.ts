@@ -2,7 +2,7 @@
 
 export interface KeyItem {
   label: string
-  mark: 'line' | 'band' | 'whisker' | 'dot' | 'square' | 'diamond'
+  mark: 'line' | 'band' | 'whisker' | 'dot' | 'square' | 'diamond' | 'cross'
   /** Class of the line or mark in chart.css. */
   style?: string
 }

@@ -14,7 +14,7 @@ import type {
 import { text } from '../text'
 import { D65, REFERENCE_TRIANGLES, type Reference, type Uv } from './colour'
 import { findingOf, type Finding, type Question, type ReportDocument } from './document'
-import { formatFigure, formatInterval, planeText, referenceText, withUnit } from './format'
+import { formatFigure, formatInterval, referenceText, signs, withUnit } from './format'
 
 /** Data with the findings it stands on, or why there is none. */
 export type Drawn<T> = { data: T; findings: Finding[] } | { missing: string }
@@ -37,7 +37,7 @@ function uvOf(row: Row): Uv | null {
 /** Why a quantity has no figure: its procedure was not run, not finished, or gave none. */
 export function missingText(doc: ReportDocument, quantity: string): string {
   const known = doc.quantities[quantity]
-  const title = known?.title ?? quantity
+  const title = signs(known?.title ?? quantity)
   const run = doc.runs.find((r) => r.procedure === known?.procedure)
   if (!run) return text.missing.notRun(title, known?.procedure ?? '')
   return run.state === 'finished' ? text.missing.noFinding(title) : text.missing.notFinished(title, run.procedure)
@@ -155,7 +155,8 @@ export function gamutData(doc: ReportDocument): Drawn<GamutData> {
       references: inUv.map((f) => ({
         key: f.conditions.reference as Reference,
         label: referenceText(String(f.conditions.reference)),
-        coverage: text.gamut.coverage(withUnit(formatFigure(f), '%'), formatInterval(f), planeText(String(f.conditions.plane))),
+        coverage: withUnit(formatFigure(f), '%'),
+        interval: formatInterval(f),
       })),
     },
     findings,
