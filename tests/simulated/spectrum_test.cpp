@@ -86,11 +86,14 @@ TEST(Spectrum, PrimariesMoveWithTheirLevel) {
 // Common practice, no source: narrow-band red fluoride phosphor, blue LED about 450 nm and a green phosphor reach about
 // 97 % of P3 and about 77 % of BT.2020 in u'v' area terms. Computed here as coverage: area of the intersection of the
 // display's u'v' triangle with the reference triangle over the reference's area. The primaries are read off the display
-// as a meter would see them. The colour filters are an assumption (data/simulated/fluoride-check.toml).
+// as a meter would see them, each driven alone (its own container is P3). The colour filters are an assumption
+// (data/simulated/fluoride-check.toml).
 TEST(Spectrum, FluorideBacklightReachesTheGamutThatPracticeExpects) {
   SimulatedClock clock(kStart);
   SimulatedDisplay display(physics_of("fluoride-check"), clock, {});
-  const auto primary = [&display](signal::CodeRgb code) { return xy_of(display.truth(patch(code), warm())); };
+  const auto primary = [&display](signal::CodeRgb code) {
+    return xy_of(display.truth(patch(code, 1, {.container = signal::Container::p3_d65}), warm()));
+  };
   const colour::Primaries<> own{.red = primary({.code = {500, 64, 64}}),
                                 .green = primary({.code = {64, 500, 64}}),
                                 .blue = primary({.code = {64, 64, 500}}),

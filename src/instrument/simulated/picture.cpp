@@ -11,9 +11,11 @@ double largest(const Drive& d) {
   return std::max({d[0], d[1], d[2]});
 }
 
-double moved(double from, double to, Seconds since, double up_s, double down_s) {
-  return to + (from - to) * remaining(since, to > from ? up_s : down_s);
-}
+/// What is left of a move upwards and of one downwards.
+struct Left {
+  double up, down;
+  [[nodiscard]] double moved(double from, double to) const { return to + (from - to) * (to > from ? up : down); }
+};
 
 }  // namespace
 
@@ -64,9 +66,11 @@ Backlight Optics::backlight(const Standing& standing) const {
 
 Standing Optics::standing(const Standing& from, const Demand& to, Seconds since) const {
   const auto& limiter = physics_.limiter;
-  Standing now{.cap = moved(from.cap, to.cap, since, limiter.recovery_s, limiter.attack_s), .zones = to.zones};
-  for (std::size_t i = 0; i < now.zones.size(); ++i)
-    now.zones[i] = moved(from.zones[i], to.zones[i], since, physics_.zones->rise_s, physics_.zones->fall_s);
+  const Left limiting{.up = remaining(since, limiter.recovery_s), .down = remaining(since, limiter.attack_s)};
+  Standing now{.cap = limiting.moved(from.cap, to.cap), .zones = to.zones};
+  if (!zones_) return now;
+  const Left zoning{.up = remaining(since, physics_.zones->rise_s), .down = remaining(since, physics_.zones->fall_s)};
+  for (std::size_t i = 0; i < now.zones.size(); ++i) now.zones[i] = zoning.moved(from.zones[i], to.zones[i]);
   return now;
 }
 

@@ -25,6 +25,26 @@ bool same_parity_at(double a, int cells) {
   return (i - cells / 2) % 2 == 0;
 }
 
+/// Along one axis: share of [a0, a1] inside the window, or on cells like the middle one.
+double axis_share(const signal::Geometry& geometry, int cells, double a0, double a1) {
+  if (geometry.shape == signal::Shape::full_field) return 1;
+  if (geometry.shape == signal::Shape::checkerboard) return same_parity_share(a0, a1, cells);
+  const double half = std::sqrt(geometry.area_fraction) / 2;
+  return overlap(a0, a1, 0.5 - half, 0.5 + half) / (a1 - a0);
+}
+
+/// Share of the patch from the shares along both axes.
+double combined(const signal::Geometry& geometry, double x, double y) {
+  return geometry.shape == signal::Shape::checkerboard ? x * y + (1 - x) * (1 - y) : x * y;
+}
+
+std::vector<double> axis_shares(const signal::Geometry& geometry, int cells, int zones) {
+  std::vector<double> out;
+  for (int i = 0; i < zones; ++i)
+    out.push_back(axis_share(geometry, cells, static_cast<double>(i) / zones, static_cast<double>(i + 1) / zones));
+  return out;
+}
+
 /// How the light of one zone arrives at the spot: a core spread as a Gaussian, and a wide halo.
 class Spread {
  public:
@@ -65,13 +85,8 @@ class Spread {
 }  // namespace
 
 double patch_share(const signal::Geometry& geometry, double x0, double x1, double y0, double y1) {
-  if (geometry.shape == signal::Shape::checkerboard) {
-    const double x = same_parity_share(x0, x1, geometry.columns), y = same_parity_share(y0, y1, geometry.rows);
-    return x * y + (1 - x) * (1 - y);
-  }
-  if (geometry.shape == signal::Shape::full_field) return 1;
-  const double half = std::sqrt(geometry.area_fraction) / 2;
-  return overlap(x0, x1, 0.5 - half, 0.5 + half) * overlap(y0, y1, 0.5 - half, 0.5 + half) / ((x1 - x0) * (y1 - y0));
+  return combined(geometry, axis_share(geometry, geometry.columns, x0, x1),
+                  axis_share(geometry, geometry.rows, y0, y1));
 }
 
 bool is_patch_at(const signal::Geometry& geometry, double x, double y) {
@@ -91,34 +106,44 @@ ZoneField::ZoneField(const Zones& zones, double aspect, double spot_x, double sp
       weights_.push_back({actual.of_zone(column, row) / all_actual, estimate.of_zone(column, row) / all_estimate});
 }
 
+double ZoneField::drive(double demand) const {
+  return zones_.minimum_drive + (1 - zones_.minimum_drive) * std::pow(demand, zones_.drive_exponent);
+}
+
 ZoneField::Drives ZoneField::drives(const signal::Geometry& geometry, double patch_demand,
                                     double surround_demand) const {
-  const int columns = zones_.columns, rows = zones_.rows;
   // Rounding may leave a hair of a neighbouring colour in a zone whose edge lies on the picture's.
   constexpr double hair = 1e-9;
-  Drives own(weights_.size());
-  for (int row = 0; row < rows; ++row)
-    for (int column = 0; column < columns; ++column) {
-      const double share =
-          patch_share(geometry, static_cast<double>(column) / columns, static_cast<double>(column + 1) / columns,
-                      static_cast<double>(row) / rows, static_cast<double>(row + 1) / rows);
-      const double largest = std::max(share > hair ? patch_demand : 0, share < 1 - hair ? surround_demand : 0);
+  const auto across = axis_shares(geometry, geometry.columns, zones_.columns);
+  const auto down = axis_shares(geometry, geometry.rows, zones_.rows);
+  const double all_patch = drive(patch_demand), all_surround = drive(surround_demand);
+  const double largest = std::max(patch_demand, surround_demand);
+  Drives out;
+  out.reserve(weights_.size());
+  for (const double y : down)
+    for (const double x : across) {
+      const double share = combined(geometry, x, y);
       const double mean = share * patch_demand + (1 - share) * surround_demand;
-      const double demand = zones_.maximum_share * largest + (1 - zones_.maximum_share) * mean;
-      own[row * columns + column] =
-          zones_.minimum_drive + (1 - zones_.minimum_drive) * std::pow(demand, zones_.drive_exponent);
+      out.push_back(share > 1 - hair ? all_patch
+                    : share < hair   ? all_surround
+                                     : drive(zones_.maximum_share * largest + (1 - zones_.maximum_share) * mean));
     }
-  if (zones_.neighbour_share <= 0) return own;
-  Drives out = own;
+  return zones_.neighbour_share > 0 ? with_neighbours(out) : out;
+}
+
+ZoneField::Drives ZoneField::with_neighbours(const Drives& own) const {
+  // Largest of three along the rows, then of three of those down the columns.
+  const int columns = zones_.columns, rows = zones_.rows;
+  Drives wide = own, out = own;
   for (int row = 0; row < rows; ++row)
-    for (int column = 0; column < columns; ++column) {
-      double brightest = 0;
+    for (int column = 0; column < columns; ++column)
+      for (int c = std::max(0, column - 1); c <= std::min(columns - 1, column + 1); ++c)
+        wide[row * columns + column] = std::max(wide[row * columns + column], own[row * columns + c]);
+  for (int row = 0; row < rows; ++row)
+    for (int column = 0; column < columns; ++column)
       for (int r = std::max(0, row - 1); r <= std::min(rows - 1, row + 1); ++r)
-        for (int c = std::max(0, column - 1); c <= std::min(columns - 1, column + 1); ++c)
-          brightest = std::max(brightest, own[r * columns + c]);
-      double& drive = out[row * columns + column];
-      drive = std::max(drive, zones_.neighbour_share * brightest);
-    }
+        out[row * columns + column] =
+            std::max(out[row * columns + column], zones_.neighbour_share * wide[r * columns + column]);
   return out;
 }
 

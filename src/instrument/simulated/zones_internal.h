@@ -28,6 +28,8 @@ class ZoneField {
   [[nodiscard]] Response response(const Drives& drives) const;
 
  private:
+  [[nodiscard]] double drive(double demand) const;
+  [[nodiscard]] Drives with_neighbours(const Drives& own) const;
   Zones zones_;
   std::vector<Response> weights_;
 };

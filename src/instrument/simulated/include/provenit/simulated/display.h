@@ -27,8 +27,9 @@ class SimulatedDisplay final : public instrument::Presenter {
     double spot_x = 0.5, spot_y = 0.5;  ///< where the meter looks, shares of the picture's width and height
   };
 
-  /// Precomputes the tristimulus values of every spectrum. The clock must outlive the display.
-  /// Shows full-field black until told otherwise.
+  /// Precomputes the tristimulus values of every spectrum. The clock must outlive the display. Shows full-field black
+  /// until told otherwise. The physics must come from parse_physics, load_physics, built_in_physics or vary(); any
+  /// other that gives no white is a programming error and throws std::invalid_argument.
   SimulatedDisplay(DisplayPhysics physics, const Clock& clock, Options options);
   ~SimulatedDisplay() override;
   SimulatedDisplay(SimulatedDisplay&&) noexcept;

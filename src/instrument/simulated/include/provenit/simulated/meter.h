@@ -48,7 +48,8 @@ class SimulatedMeter final : public instrument::Instrument {
 
   [[nodiscard]] const MeterModel& model() const;
   [[nodiscard]] const MeterErrors& errors() const;
-  /// What this meter reads of a light on average: its errors, without noise, integration or flags.
+  /// What this meter reads of a light on average: its errors, without noise, integration or flags. Not for spectral
+  /// meters: theirs is a gain over wavelength, which equals errors().matrix at the reference white alone.
   [[nodiscard]] colour::AbsoluteXyz<> without_noise(const colour::AbsoluteXyz<>& light) const;
   /// The clock's time when measure() returned, for a reading that began at `taken`: set the clock to it to resume.
   [[nodiscard]] Timestamp end_of(Timestamp taken, Seconds integration) const;

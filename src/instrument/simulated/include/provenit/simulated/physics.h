@@ -52,7 +52,7 @@ struct Decoding {
   colour::Xy<> believed_white{};
   /// Share s of the believed peak where the soft clip begins; it ends, without slope, at 2 - s of it. 1 = hard clip.
   double roll_off_start = 1;
-  int panel_bits = 0;         ///< driver resolution with a 2.4 power law; 0 = continuous
+  int panel_bits = 0;  ///< driver resolution with a 2.4 power law; 0 = continuous
 };
 
 /// Light that leaves the display with all channels shut.

@@ -1,0 +1,1 @@
+provenit_benchmark(simulated DEPENDS simulated)
