@@ -1,15 +1,12 @@
 #include "provenit/evaluation/requirement.h"
 
 #include <fmt/format.h>
+#include <toml++/toml.h>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <set>
-
-// Errors as values: the parser's own exceptions would be the only ones here.
-#define TOML_EXCEPTIONS 0
-#include <toml++/toml.h>
 
 #include "evaluation_assets.h"
 #include "provenit/procedure/catalogue.h"
@@ -247,15 +244,18 @@ Result<std::optional<store::SourceMark>> read_head(const Table& table, Requireme
 }  // namespace
 
 Result<RequirementSet> parse_requirement_set(std::string_view text, const std::string& file) {
-  const toml::parse_result parsed = toml::parse(text, file);
-  if (!parsed)
-    return fail(ErrorCode::invalid_input, std::string(parsed.error().description()), "Mend the TOML syntax.",
-                {.file = file, .line = static_cast<int>(parsed.error().source().begin.line)});
-  const Table head(parsed.table(), file, "");
+  toml::table parsed;
+  try {
+    parsed = toml::parse(text, file);
+  } catch (const toml::parse_error& e) {  // the one exception of the parser; none leaves this function
+    return fail(ErrorCode::invalid_input, std::string(e.description()), "Mend the TOML syntax.",
+                {.file = file, .line = static_cast<int>(e.source().begin.line)});
+  }
+  const Table head(parsed, file, "");
   RequirementSet set;
   auto mark = read_head(head, set);
   if (!mark) return tl::unexpected(mark.error());
-  const auto* questions = parsed.table()["question"].as_array();
+  const auto* questions = parsed["question"].as_array();
   if (!questions || questions->empty())
     return head.refuse("question", "the set has no questions", "Add at least one [[question]].");
   std::set<std::string> keys;
