@@ -1,0 +1,190 @@
+// kill -9 in the middle of real runs: procedures on a simulated display and meter, killed at 200 random moments.
+// Nothing but the reading in flight is lost, and the resumed run ends with the very readings of one that was never
+// disturbed.
+#include <fcntl.h>
+#include <gtest/gtest.h>
+#include <signal.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <bit>
+#include <chrono>
+#include <filesystem>
+#include <random>
+#include <thread>
+
+#include "provenit/procedure/runner.h"
+#include "provenit/simulated/clock.h"
+#include "provenit/simulated/display.h"
+#include "provenit/simulated/meter.h"
+#include "provenit/store/bench.h"
+
+namespace provenit {
+namespace {
+
+constexpr Timestamp loan_starts{1795597200};
+constexpr std::uint64_t seed = 7;
+
+/// A procedure with parameters that keep its run short.
+struct Job {
+  const char* procedure;
+  nlohmann::json parameters;
+};
+const Job jobs[] = {{"primaries", {{"repeats", 3}, {"max_repeats", 3}}},
+                    {"window_peak", {{"repeats", 2}, {"max_repeats", 2}}},
+                    {"checkerboard", nlohmann::json::object()}};
+
+/// One sitting of the loan's run: begins it, or goes on where the bench says it is; tells each reading that is stored.
+/// What a reading gives depends on the time it is taken at, so the clock goes on from the end of the last one.
+Result<procedure::RunOutcome> sit(const std::string& path, const Job& job, int acknowledge) {
+  auto bench = store::Bench::open(path);
+  if (!bench) return tl::unexpected(bench.error());
+  const auto physics = simulated::built_in_physics("tern-32");
+  if (!physics) return tl::unexpected(physics.error());
+  simulated::SimulatedClock clock(loan_starts);
+  simulated::SimulatedDisplay display(*physics, clock, {.seed = seed, .powered_on = loan_starts});
+  simulated::SimulatedMeter meter({}, display, clock, seed);
+  const auto runs = bench->runs(1);
+  if (!runs) return tl::unexpected(runs.error());
+  if (!runs->empty()) {
+    const auto readings = bench->readings(runs->back().id);
+    if (!readings) return tl::unexpected(readings.error());
+    if (!readings->empty()) clock.set(meter.end_of(readings->back().taken, readings->back().measurement.integration));
+  }
+  procedure::RunOptions options{.origin = "simulated"};
+  options.progress = [&](const procedure::Progress& p) {
+    if (acknowledge < 0 || p.phase != procedure::Progress::Phase::stored) return;
+    const std::int64_t sequence = p.last->sequence;
+    if (::write(acknowledge, &sequence, sizeof sequence) != sizeof sequence) ::_exit(9);
+  };
+  return procedure::run_procedure({*bench, meter, display, clock}, 1, *procedure::find_procedure(job.procedure),
+                                  {.parameters = job.parameters}, options);
+}
+
+/// Sits in a child that is killed `delay` after it stored `after` readings; the last sequence number it told, or -1.
+std::int64_t sit_and_kill(const std::string& path, const Job& job, int after, std::chrono::microseconds delay) {
+  int ends[2];
+  if (::pipe2(ends, O_CLOEXEC) != 0) throw std::runtime_error("no pipe");
+  const pid_t child = ::fork();
+  if (child == 0) ::_exit(sit(path, job, ends[1]) ? 0 : 1);
+  ::close(ends[1]);
+  std::int64_t last = -1, sequence = 0;
+  for (int n = 0; n < after && ::read(ends[0], &sequence, sizeof sequence) == sizeof sequence; ++n) last = sequence;
+  std::this_thread::sleep_for(delay);
+  ::kill(child, SIGKILL);
+  ::waitpid(child, nullptr, 0);
+  while (::read(ends[0], &sequence, sizeof sequence) == sizeof sequence) last = sequence;
+  ::close(ends[0]);
+  return last;
+}
+
+void expect_same(const store::ReadingRecord& a, const store::ReadingRecord& b) {
+  const auto bits = [](double v) { return std::bit_cast<std::uint64_t>(v); };
+  ASSERT_EQ(a.sequence, b.sequence);
+  ASSERT_EQ(a.step, b.step);
+  ASSERT_EQ(a.repeat, b.repeat);
+  ASSERT_TRUE(a.signal == b.signal);
+  ASSERT_EQ(bits(a.taken.unix_s), bits(b.taken.unix_s)) << a.sequence;
+  ASSERT_EQ(bits(a.measurement.xyz.X), bits(b.measurement.xyz.X)) << a.sequence;
+  ASSERT_EQ(bits(a.measurement.xyz.Y), bits(b.measurement.xyz.Y)) << a.sequence;
+  ASSERT_EQ(bits(a.measurement.xyz.Z), bits(b.measurement.xyz.Z)) << a.sequence;
+  ASSERT_EQ(bits(a.measurement.integration.s), bits(b.measurement.integration.s));
+  ASSERT_EQ(a.context, b.context);
+}
+
+class KillRun : public testing::Test {
+ protected:
+  KillRun() {
+    const std::filesystem::path memory = "/dev/shm";
+    const bool usable = ::access(memory.c_str(), W_OK) == 0;
+    auto name = ((usable ? memory : std::filesystem::temp_directory_path()) / "provenit_kill_XXXXXX").string();
+    if (::mkdtemp(name.data()) == nullptr) throw std::runtime_error("no folder");
+    folder_ = name;
+    auto bench = store::Bench::create(fresh(), "Kill", "Test", loan_starts).value();
+    bench
+        .put(store::LoanRecord{.display = bench.put(store::DisplayRecord{.name = "Tern 32"}).value(),
+                               .instrument = bench.put(store::InstrumentRecord{.name = "meter"}).value(),
+                               .room = bench.put(store::RoomRecord{.name = "room"}).value(),
+                               .starts = loan_starts,
+                               .ends = loan_starts + Seconds{36000},
+                               .seed = seed})
+        .value();
+  }
+  ~KillRun() override { std::filesystem::remove_all(folder_); }
+  [[nodiscard]] std::string fresh() const { return folder_ / "fresh.bench"; }
+  [[nodiscard]] std::string path() const { return folder_ / "killed.bench"; }
+  void start_afresh() const {
+    for (const char* suffix : {"", "-wal", "-shm"}) std::filesystem::remove(path() + suffix);
+    std::filesystem::copy_file(fresh(), path());
+  }
+  [[nodiscard]] std::vector<store::ReadingRecord> undisturbed(const Job& job) const {
+    start_afresh();
+    const auto outcome = sit(path(), job, -1).value();
+    EXPECT_EQ(outcome.ending, procedure::Ending::complete) << job.procedure;
+    return store::Bench::open(path()).value().readings(outcome.run).value();
+  }
+  /// What the bench holds after the kill; checks it against what was told and against the undisturbed run.
+  void check_what_is_left(std::int64_t last, const std::vector<store::ReadingRecord>& whole) {
+    const auto bench = store::Bench::open(path());
+    ASSERT_TRUE(bench) << bench.error().text();
+    const auto sound = bench->verify_readings();
+    ASSERT_TRUE(sound) << sound.error().text();
+    const auto runs = bench->runs(1).value();
+    ASSERT_LE(runs.size(), 1u);
+    std::vector<store::ReadingRecord> kept;
+    if (!runs.empty()) kept = bench->readings(runs[0].id).value();
+    const auto told = static_cast<std::size_t>(last + 1);
+    ASSERT_GE(kept.size(), told) << "a stored reading is lost";
+    ASSERT_LE(kept.size(), told + 1);
+    ASSERT_LE(kept.size(), whole.size());
+    for (std::size_t i = 0; i < kept.size(); ++i) expect_same(kept[i], whole[i]);
+    cut_short_ += kept.size() < whole.size();
+  }
+  void check_resumed_run(const Job& job, const std::vector<store::ReadingRecord>& whole) {
+    const auto state = [&] {
+      const auto runs = store::Bench::open(path()).value().runs(1).value();
+      return runs.empty() ? store::RunState::open : runs[0].state;
+    };
+    if (state() == store::RunState::open) {
+      const auto outcome = sit(path(), job, -1);
+      ASSERT_TRUE(outcome) << outcome.error().text();
+      ASSERT_EQ(outcome->ending, procedure::Ending::complete);
+    }
+    ASSERT_EQ(state(), store::RunState::finished);
+    const auto bench = store::Bench::open(path()).value();
+    ASSERT_TRUE(bench.verify_readings());
+    const auto readings = bench.readings(1).value();
+    ASSERT_EQ(readings.size(), whole.size());
+    for (std::size_t i = 0; i < whole.size(); ++i) expect_same(readings[i], whole[i]);
+  }
+
+  std::filesystem::path folder_;
+  int cut_short_ = 0;
+};
+
+TEST_F(KillRun, ResumesToTheVeryReadingsOfAnUndisturbedRun) {
+  std::mt19937_64 random(20261125);
+  constexpr int moments = 200;
+  int moment = 0;
+  for (const auto& job : jobs) {
+    const auto whole = undisturbed(job);
+    ASSERT_GT(whole.size(), 10u) << job.procedure;
+    for (const int until = moment + (moments + 2) / 3; moment < until && moment < moments; ++moment) {
+      start_afresh();
+      // After a random number of readings (0: while it still sets up), plus a random part of a few readings' time.
+      const int after = static_cast<int>(random() % (whole.size() + 1));
+      const std::chrono::microseconds delay(random() % (after == 0 ? 20000 : 1500));
+      const auto last = sit_and_kill(path(), job, after, delay);
+      SCOPED_TRACE(std::string(job.procedure) + ", moment " + std::to_string(moment));
+      check_what_is_left(last, whole);
+      check_resumed_run(job, whole);
+      if (HasFailure()) return;
+    }
+  }
+  EXPECT_EQ(moment, moments);
+  EXPECT_GT(cut_short_, moments / 2) << "the moments did not fall inside the runs";
+  RecordProperty("cut_short", cut_short_);
+}
+
+}  // namespace
+}  // namespace provenit
