@@ -2,6 +2,7 @@
 
 #include <Eigen/Cholesky>
 #include <Eigen/Core>
+#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
 
@@ -13,6 +14,7 @@ using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
 constexpr int kHalvings = 14;
+constexpr Index kMostDirections = 6;
 
 // The true vectors that stand for each true length: a path from no error at all, over the smallest length that common
 // errors could have left (position -1), through what was read (0), to ever longer ones (position = distance in standard
@@ -21,25 +23,43 @@ class Path {
  public:
   explicit Path(const LengthProblem& p) : p_(p), read_(p.measured) {
     for (std::size_t j = 0; j < p.points; ++j) {
-      double squared = 0;
-      for (std::size_t k = 0; k < p.dimension; ++k) squared += std::pow(read_[j * p.dimension + k], 2);
-      const double left = squared > p.noise_variance[j] ? std::sqrt(1 - p.noise_variance[j] / squared) : 0;
+      double squared = 0, noise = 0;
+      for (std::size_t k = 0; k < p.dimension; ++k) {
+        squared += std::pow(read_[j * p.dimension + k], 2);
+        noise += p.noise_variance[j * p.dimension + k];
+      }
+      const double left = squared > noise ? std::sqrt(1 - noise / squared) : 0;
       for (std::size_t k = 0; k < p.dimension; ++k) read_[j * p.dimension + k] *= left;
     }
-    const auto n = static_cast<Index>(p.size()), sources = static_cast<Index>(p.common_sources());
-    effect_ = Eigen::Map<const MatrixXd>(p.common.data(), n, sources);
-    shortest_ = sources > 0 ? nearest_to_zero() : VectorXd();
+    effect_ = principal_effects(p);
+    shortest_ = effect_.cols() > 0 ? nearest_to_zero() : VectorXd();
   }
 
   [[nodiscard]] VectorXd at(double position) const {
     const VectorXd read = Eigen::Map<const VectorXd>(read_.data(), static_cast<Index>(read_.size()));
-    if (p_.common_sources() == 0) return (position + 2) / 2 * read;
+    if (effect_.cols() == 0) return (position + 2) / 2 * read;
     if (position <= -1) return (position + 2) * (read - effect_ * shortest_);
     if (position <= 0) return read + position * (effect_ * shortest_);
     return read - effect_ * farthest(position);
   }
 
  private:
+  // The same common errors as few independent ones of unit deviation: their principal directions, down to a thousandth
+  // of the largest variance.
+  static MatrixXd principal_effects(const LengthProblem& p) {
+    const Eigen::Map<const MatrixXd> effect(p.common.data(), static_cast<Index>(p.size()),
+                                            static_cast<Index>(p.common_sources()));
+    if (effect.cols() == 0) return effect;
+    const Eigen::SelfAdjointEigenSolver<MatrixXd> directions(effect.transpose() * effect);
+    const VectorXd& variances = directions.eigenvalues();  // ascending
+    const double most = variances(variances.size() - 1);
+    Index kept = 0;
+    while (kept < std::min<Index>(variances.size(), kMostDirections) &&
+           variances(variances.size() - 1 - kept) > 1e-3 * most)
+      ++kept;
+    return effect * directions.eigenvectors().rightCols(kept);
+  }
+
   // Weights of the points in the gradient of the mean length, or of a high power mean that stands for the largest.
   [[nodiscard]] VectorXd weights(const VectorXd& v) const {
     const auto d = static_cast<Index>(p_.dimension), n = static_cast<Index>(p_.points);

@@ -22,7 +22,7 @@ struct LengthProblem {
   std::size_t points = 0;
   std::size_t dimension = 0;           ///< components of a vector, 1 to 3
   std::vector<double> measured;        ///< points x dimension, row major
-  std::vector<double> noise_variance;  ///< per point: total variance of its own random error (not what is common)
+  std::vector<double> noise_variance;  ///< points x dimension: of the point's own random error (not what is common)
   /// common sources x points x dimension: error of the vectors when a source is off by one standard uncertainty.
   std::vector<double> common;
   /// draws x points x dimension: error of the vectors (reading less truth) in each Monte Carlo draw.

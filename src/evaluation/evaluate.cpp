@@ -1,0 +1,43 @@
+#include "provenit/evaluation/evaluate.h"
+
+#include <algorithm>
+
+#include "findings_internal.h"
+#include "provenit/procedure/catalogue.h"
+
+namespace provenit::evaluation {
+namespace {
+
+using Adder = void (*)(Findings&, const Study&, const RunLight&);
+struct Part {
+  const char* procedure;
+  Adder add;
+};
+constexpr Part kParts[] = {{"warm_up", add_warm_up_findings},     {"black_level", add_black_findings},
+                           {"window_peak", add_peak_findings},    {"white_point", add_white_findings},
+                           {"primaries", add_primaries_findings}, {"checkerboard", add_checkerboard_findings}};
+
+std::ptrdiff_t place_in_catalogue(const store::FindingRecord& f) {
+  return procedure::find_quantity(f.quantity) - procedure::catalogue().data();
+}
+
+}  // namespace
+
+Result<std::vector<store::FindingRecord>> evaluate(std::span<const RunData> runs, const EvaluationInput& input) {
+  if (input.monte_carlo_draws < 100)
+    return fail(ErrorCode::out_of_range, "fewer than 100 Monte Carlo draws", "Ask for at least 100.",
+                {.field = "monte_carlo_draws"});
+  const auto light = model_light(runs, input);
+  if (!light) return tl::unexpected(light.error());
+  const Study study{*light, input};
+  Findings out;
+  for (const auto& part : kParts)
+    if (const RunLight* run = light->find(part.procedure)) part.add(out, study, *run);
+  add_contrast_findings(out, study);
+  if (const RunLight* run = light->find("greyscale"))
+    if (auto ok = add_greyscale_findings(out, study, *run); !ok) return tl::unexpected(ok.error());
+  std::ranges::stable_sort(out, {}, place_in_catalogue);
+  return out;
+}
+
+}  // namespace provenit::evaluation
