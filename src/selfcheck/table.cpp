@@ -51,15 +51,23 @@ std::vector<std::pair<int, std::string_view>> lines_of(std::string_view text) {
   return lines;
 }
 
+/// Well-formed UTF-8 (RFC 3629): no overlong forms, no surrogates, nothing above U+10FFFF.
 bool is_utf8(std::string_view text) {
   int following = 0;
+  unsigned lowest = 0x80, highest = 0xBF;  // of the next continuation byte
   for (const unsigned char c : text) {
     if (following > 0) {
-      if ((c & 0xC0U) != 0x80U) return false;
+      if (c < lowest || c > highest) return false;
       --following;
+      lowest = 0x80;
+      highest = 0xBF;
     } else if (c >= 0x80) {
       if (c < 0xC2 || c > 0xF4) return false;
       following = c < 0xE0 ? 1 : c < 0xF0 ? 2 : 3;
+      if (c == 0xE0) lowest = 0xA0;
+      if (c == 0xED) highest = 0x9F;
+      if (c == 0xF0) lowest = 0x90;
+      if (c == 0xF4) highest = 0x8F;
     }
   }
   return following == 0;

@@ -40,6 +40,7 @@ const Broken kBroken[] = {
     {"x,pq_eoft,E=1,1,abs:0", "quantity", "'pq_eoft' is no quantity"},
     {"x,,E=1,1,abs:0", "quantity", "is no quantity"},
     {"x,pq_eotf,E=\xE9,1,abs:0", "", "not UTF-8"},
+    {"x,pq_eotf,E=\xF4\x98\x9A\x8A,1,abs:0", "", "not UTF-8"},
     // expected and tolerance
     {"x,pq_eotf,E=1,ten,abs:0", "expected", "'ten' is not a list of numbers"},
     {"x,pq_eotf,E=1,,abs:0", "expected", "is not a list of numbers"},

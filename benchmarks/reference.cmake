@@ -1,0 +1,1 @@
+provenit_benchmark(reference_figures DEPENDS selfcheck LINK fmt::fmt)
