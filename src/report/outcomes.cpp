@@ -4,13 +4,12 @@
 
 #include <algorithm>
 
+#include "provenit/evaluation/verdict.h"
 #include "provenit/procedure/catalogue.h"
-#include "records_json.h"
 
 namespace provenit::report {
 namespace {
 
-using store::FindingRecord;
 using store::QuestionRecord;
 using store::VerdictRecord;
 
@@ -18,15 +17,6 @@ template <class T>
 const T* by_id(const std::vector<T>& records, store::Id id) {
   const auto found = std::ranges::find(records, id, &T::id);
   return found == records.end() ? nullptr : &*found;
-}
-
-/// Every condition of the question is met by the finding; a finding may state more.
-bool answers(const FindingRecord& finding, const QuestionRecord& question) {
-  if (finding.quantity != question.quantity) return false;
-  return std::ranges::all_of(question.conditions.items(), [&](const auto& item) {
-    const auto found = finding.conditions.find(item.key());
-    return found != finding.conditions.end() && *found == item.value();
-  });
 }
 
 std::string why_missing(const Contents& contents, const QuestionRecord& question) {
@@ -45,7 +35,8 @@ Outcome outcome_of(const Contents& contents, const QuestionRecord& question) {
     out.verdict = &*verdict;
     out.name = name_of(verdict->verdict);
   } else {
-    const auto found = std::ranges::find_if(contents.findings, [&](const auto& f) { return answers(f, question); });
+    const auto found =
+        std::ranges::find_if(contents.findings, [&](const auto& f) { return evaluation::answers(f, question); });
     if (found != contents.findings.end()) out.finding = &*found;
   }
   // A question with a limit is decided by evaluation alone: without its verdict it stays undecided here.

@@ -139,7 +139,7 @@ std::vector<QuestionRecord> sample_questions() {
                SourceMark::common_practice),
       json::object(), within, 6400, 6600, "");
   add(question("gamut-p3", "Does the gamut cover 98 % of P3-D65?", "gamut_coverage", "%", sheet, SourceMark::claim),
-      {{"reference", "p3_d65"}, {"plane", "u'v'"}}, at_least, 98, {}, "line 7");
+      {{"reference", "p3_d65"}, {"plane", "uv"}}, at_least, 98, {}, "line 7");
   add(question("contrast", "What is the sequential contrast of a 10 % window?", "sequential_contrast", "1", "",
                SourceMark::unset),
       {{"window_percent", 10}}, at_least, {}, {}, "");
@@ -168,9 +168,7 @@ std::vector<store::VerdictRecord> sample_verdicts(const std::vector<QuestionReco
                 : f->upper95 < below || f->lower95 > above ? store::Verdict::fails
                                                            : store::Verdict::undecided;
     v.decides = f->dominant.substr(0, f->dominant.find(" ("));
-    v.text = v.verdict == store::Verdict::undecided
-                 ? "the limit lies inside the interval: more readings would not decide it, a better calibration would"
-                 : "";
+    v.text = fmt::format("{} {} against the limit", f->value, f->unit);
     out.push_back(std::move(v));
   }
   return out;

@@ -162,8 +162,8 @@ void add_greyscale(std::vector<FindingRecord>& out) {
   const std::string method = "eotf-tracking/BT.2100-3 PQ";
   out.push_back(figure("eotf_mean_delta_e_itp", rounded(sum / n, 3), 0.9, "1", method));
   out.back().series = series;
-  out.back().parts = {{"luminance_part", rounded(luminance / n, 3)},
-                      {"chromaticity_part", rounded(chromaticity / n, 3)}};
+  out.back().parts = {{"luminance", {{"value", rounded(luminance / n, 3)}}},
+                      {"chromaticity", {{"value", rounded(chromaticity / n, 3)}}}};
   out.push_back(figure("eotf_max_delta_e_itp", largest, 1.3, "1", method));
   out.push_back(figure("eotf_mean_luminance_part", rounded(luminance / n, 3), 0.9, "1", method));
   out.push_back(figure("eotf_mean_chromaticity_part", rounded(chromaticity / n, 3), 0.3, "1", method));
@@ -187,7 +187,7 @@ void add_colour(std::vector<FindingRecord>& out) {
   for (const auto& [name, value] : {std::pair{"red", 0.0164}, {"green", 0.0172}, {"blue", 0.0129}})
     out.push_back(figure("primary_delta_uv", value, 0.0018, "1", "primaries/1", {{"primary", name}}));
   for (const auto& [reference, plane, value] :
-       {std::tuple{"p3_d65", "u'v'", 99.1}, {"p3_d65", "xy", 98.6}, {"bt2020", "u'v'", 77.9}, {"bt2020", "xy", 77.2}}) {
+       {std::tuple{"p3_d65", "uv", 99.1}, {"p3_d65", "xy", 98.6}, {"bt2020", "uv", 77.9}, {"bt2020", "xy", 77.2}}) {
     out.push_back(figure("gamut_coverage", value, value > 90 ? 0.7 : 0.9, "%", "gamut/polygons",
                          {{"reference", reference}, {"plane", plane}}));
     if (value > 90) out.back().upper95 = std::min(out.back().upper95, 100.0);

@@ -44,10 +44,12 @@ export const text = {
     none: 'No questions were put to this loan.',
     interval: '95\u00a0% interval',
     margin: 'margin',
+    split: (luminance: string, chromaticity: string) => `Luminance alone makes ${luminance}, chromaticity alone ${chromaticity}.`,
+    undecidedBy: (source: string) => `Uncertainty comes from: ${source}.`,
     noLimit: 'no limit: open question',
     decidedBy: (part: string) => `decided by ${part}`,
     strip: (value: string, interval: string, limit: string) => `Interval ${interval} around ${value}, limit ${limit}`,
-    key: 'In each strip the bar is the 95\u00a0% interval, the dot the value, the ticked line the limit; the hatched side is outside it.',
+    key: 'In each strip the bar is the 95\u00a0% interval, the dot the value, the upright line the limit; the hatched side is outside it.',
     limits: {
       at_least: (lower: string) => `at least ${lower}`,
       at_most: (upper: string) => `at most ${upper}`,
@@ -133,12 +135,12 @@ export const text = {
   white: {
     title: 'White point and its drift',
     caption:
-      'CIE 1976 u\u2032v\u2032 around the target white D65 (x 0.3127, y 0.3290). The ellipse holds the white point with 95\u00a0% probability; the fine line is where white went while the display warmed up.',
+      'CIE 1976 u\u2032v\u2032 around the target white D65 (x 0.3127, y 0.3290). The ellipse holds the white point with 95\u00a0% probability; the fine line is where the reference patch went over time, from the hollow point on.',
     tolerance: (value: string) => `tolerance \u0394u\u2032v\u2032 ${value}`,
     noTolerance: 'No question set a tolerance, so none is drawn.',
     target: 'D65',
     white: 'white',
-    warmUp: 'during warm-up',
+    warmUp: 'reference patch over time',
     fromTarget: (d: string) => `\u0394u\u2032v\u2032 ${d} from D65`,
     columns: ['Point', 'u\u2032', 'v\u2032', '\u0394u\u2032v\u2032 from D65'],
     whiteRow: 'White point',

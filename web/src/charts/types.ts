@@ -80,6 +80,8 @@ export interface GamutData {
 
 /** A table of numbers under a chart: its first column heads each row. */
 export interface NumberTable {
+  /** Words rather than numbers: cells start at the left. */
+  worded?: boolean
   columns: string[]
   rows: string[][]
 }

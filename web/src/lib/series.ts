@@ -93,13 +93,12 @@ export function greyscaleData(doc: ReportDocument): Drawn<GreyscaleData> {
   }
 }
 
-function timedPoints(finding: Finding | undefined): TimedPoint[] {
-  return (finding?.series ?? []).map((row) => ({ timeS: needed(row, 'time_s'), cdm2: needed(row, 'cdm2'), uv: uvOf(row) }))
-}
+const timedPoints = (finding: Finding | undefined): TimedPoint[] =>
+  (finding?.series ?? []).map((row) => ({ timeS: needed(row, 'time_s'), cdm2: needed(row, 'cdm2'), uv: uvOf(row) }))
 
 export function whiteData(doc: ReportDocument): Drawn<WhiteData> {
   const finding = findingOf(doc, 'white_delta_uv')
-  const drift = findingOf(doc, 'drift')
+  const drift = ['drift', 'white_u_prime'].map((q) => findingOf(doc, q)).find((f) => f && f.series.length > 1)
   const row = finding?.series[0]
   const white = row ? uvOf(row) : null
   if (!finding || !white) return { missing: missingText(doc, 'white_delta_uv') }
@@ -147,7 +146,7 @@ export function gamutData(doc: ReportDocument): Drawn<GamutData> {
   const primaries = findings.map(primariesOf).find((p) => p !== null)
   if (!primaries) return { missing: missingText(doc, 'gamut_coverage') }
   const inUv = findings.filter((f) => f.conditions.plane !== 'xy' && String(f.conditions.reference) in REFERENCE_TRIANGLES)
-  const row = findingOf(doc, 'white_delta_uv')?.series[0]
+  const row = findingOf(doc, 'white_delta_uv')?.series[0] ?? findings[0]?.series.find((r) => r.primary === 'white')
   return {
     data: {
       primaries,
