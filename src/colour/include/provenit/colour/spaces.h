@@ -2,8 +2,6 @@
 // CIE colorimetry: XYZ and chromaticity, CIELAB, CIELUV, with inverses. All functions are smooth where they are
 // defined; none clips, so negative tristimulus values (dark subtraction) pass through.
 // source  ISO/CIE 11664-3 (XYZ, x y), 11664-4:2019 (CIELAB), 11664-5:2016 (CIELUV, u' v'); CIE 15 (1960 u, v)
-#include <concepts>
-
 #include "provenit/colour/quantities.h"
 #include "provenit/colour/scalar.h"
 
@@ -119,7 +117,7 @@ Luv<Mixed<T, W>> luv_of(const T& X, const T& Y, const T& Z, const W& Xn, const W
   using R = Mixed<T, W>;
   const R L = 116.0 * lab_f(R(Y / Yn)) - 16.0;
   const T d = X + 15.0 * Y + 3.0 * Z;
-  if (is_zero(d) && is_zero(L)) return {.L = R(0.0), .u = R(0.0), .v = R(0.0)};
+  if (is_zero(d) && is_zero(Y)) return {.L = R(0.0), .u = R(0.0), .v = R(0.0)};
   const UvPrime<T> c = uv_prime_of(X, Y, Z);
   const UvPrime<W> n = uv_prime_of(Xn, Yn, Zn);
   return {.L = L, .u = 13.0 * L * (c.u - n.u), .v = 13.0 * L * (c.v - n.v)};

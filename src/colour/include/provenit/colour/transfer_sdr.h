@@ -101,7 +101,8 @@ template <class T>
 
 /// sRGB signal to linear light relative to white.
 /// in      V nominally in [0, 1]; negative values mirror, above 1 the formula goes on
-/// exact   srgb_inverse_eotf undoes it within 1e-9 relative but at V = 0.04045, where the parts miss each other by 3e-8 of V
+/// exact   srgb_inverse_eotf undoes it within 1e-9 relative but at V = 0.04045, where the parts miss each other by 3e-8
+///         of V
 /// source  IEC 61966-2-1:1999
 template <class T>
 [[nodiscard]] Relative<T> srgb_eotf(const Signal<T>& signal) {
