@@ -8,7 +8,10 @@ endif()
 add_library(provenit_options INTERFACE)
 target_compile_options(provenit_options INTERFACE
   -Wall -Wextra -Wpedantic -Wshadow -Wnon-virtual-dtor -Wold-style-cast -Wcast-align -Woverloaded-virtual
-  -Wconversion -Wno-sign-conversion -Wno-missing-field-initializers -Werror)
+  -Wconversion -Wno-sign-conversion -Wno-missing-field-initializers
+  -Wno-restrict  # GCC 12 warns of std::string concatenation by mistake (its bug 105329)
+  -Wno-maybe-uninitialized  # and of std::optional (its bug 80635)
+  -Werror)
 # Results must not depend on whether the compiler fuses a multiplication with an addition.
 target_compile_options(provenit_options INTERFACE -ffp-contract=off)
 if(PROVENIT_SANITIZE)
