@@ -114,7 +114,7 @@ TEST_F(Meter, ItsErrorsAreThoseThatWereDrawn) {
   model.mismatch = 0.004;
   const SimulatedMeter meter(model, display, clock, 21);
   const auto& e = meter.errors();
-  const auto light = display.truth(white(0.1), warm());
+  const auto light = display.truth(white(), warm());
   const auto read = meter.without_noise(light);
   EXPECT_NEAR(read.Y / light.Y, 1 + e.luminance_relative, 1e-12);
   EXPECT_NEAR(xy_of(read).x - xy_of(light).x, e.x, 1e-12);
@@ -201,7 +201,7 @@ TEST_F(Meter, ASpectralReadingAgreesWithItsTristimulusValuesAndErrors) {
   model.capabilities.noise_floor_cdm2 = 0;
   model.shot = 0;
   SimulatedMeter meter(model, display, clock, 17);
-  ASSERT_TRUE(display.show(white(0.1)));
+  ASSERT_TRUE(display.show(white()));
   clock.wait({5});
   const auto light = display.light(clock.now());
   const auto m = meter.measure(0);

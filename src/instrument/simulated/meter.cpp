@@ -165,11 +165,9 @@ struct SimulatedMeter::Impl {
 
 SimulatedMeter::SimulatedMeter(MeterModel model, const SimulatedDisplay& display, Clock& clock, std::uint64_t seed)
     : impl_(std::make_unique<Impl>()) {
-  // Warm white at the display's peak, far from limiter and zones: the top code of a PQ window.
+  // The warm display's white; full field, so that any spot sees it.
   signal::Signal white;
-  white.patch = signal::peak_code(white.encoding);
-  white.surround = signal::black_code(white.encoding);
-  white.geometry = {.shape = signal::Shape::window, .area_fraction = 0.1};
+  white.patch = white.surround = signal::peak_code(white.encoding);
   const auto state = SimulatedDisplay::settled_thermal();
   const Vector reference = as_vector(display.truth(white, state));
   impl_->model = std::move(model);

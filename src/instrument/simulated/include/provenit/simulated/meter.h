@@ -35,8 +35,9 @@ struct MeterErrors {
 
 class SimulatedMeter final : public instrument::Instrument {
  public:
-  /// Draws the errors from the certificate by the seed: normal with standard uncertainty U/k, at the chromaticity of
-  /// the display's warm white as reference white. display and clock must outlive the meter; clock is the display's.
+  /// Draws the errors from the certificate by the seed: normal with standard uncertainty U/k, at the warm
+  /// display's white, full field at the highest PQ code, as reference white. display and clock must outlive the meter;
+  /// clock is the display's.
   SimulatedMeter(MeterModel model, const SimulatedDisplay& display, Clock& clock, std::uint64_t seed);
   ~SimulatedMeter() override;
 
