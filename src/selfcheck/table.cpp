@@ -7,7 +7,6 @@
 #include <cctype>
 #include <map>
 #include <optional>
-#include <utility>
 
 #include "provenit/base/text.h"
 
@@ -145,6 +144,20 @@ std::optional<std::string> key_given_twice(std::string_view inputs) {
 /// "as" may lead to a row that says "as" itself, but not for ever.
 constexpr int kLongestChain = 16;
 
+Result<Inputs> follow(const Table& table, const TableRow& row, const std::string& file, int depth);
+
+/// The inputs of the row with this id, for `row`.
+Result<Inputs> taken_over(const Table& table, const TableRow& row, std::string_view id, const std::string& file,
+                          int depth) {
+  const auto other = std::find_if(table.rows.begin(), table.rows.end(), [id](const TableRow& r) { return r.id == id; });
+  if (other == table.rows.end())
+    return tl::unexpected(error_in(row, file, fmt::format("'as {}' names no row of this table", id),
+                                   "Give the id of a row, or the inputs themselves."));
+  auto inputs = follow(table, *other, file, depth + 1);
+  if (!inputs) inputs.error().where.line = row.line;
+  return inputs;
+}
+
 Result<Inputs> follow(const Table& table, const TableRow& row, const std::string& file, int depth) {
   if (depth > kLongestChain)
     return tl::unexpected(error_in(row, file,
@@ -152,33 +165,40 @@ Result<Inputs> follow(const Table& table, const TableRow& row, const std::string
                                    "Give the inputs in one of the rows."));
   if (const auto twice = key_given_twice(row.inputs))
     return tl::unexpected(error_in(row, file, fmt::format("the key '{}' is given twice", *twice), "Give it once."));
-  Inputs inputs;
-  bool taken_over = false;
+  std::vector<std::string_view> own;
+  std::optional<std::string_view> id;
   for (auto piece : split(row.inputs, ';')) {
     piece = trim(piece);
-    if (piece.empty()) continue;
-    if (piece.starts_with("as ") && piece.find('=') == std::string_view::npos) {
-      if (std::exchange(taken_over, true))
-        return tl::unexpected(error_in(row, file, "'as' is given twice", "Take over the inputs of one row."));
-      const auto id = trim(piece.substr(3));
-      const auto other =
-          std::find_if(table.rows.begin(), table.rows.end(), [id](const TableRow& r) { return r.id == id; });
-      if (other == table.rows.end())
-        return tl::unexpected(error_in(row, file, fmt::format("'as {}' names no row of this table", id),
-                                       "Give the id of a row, or the inputs themselves."));
-      auto taken = follow(table, *other, file, depth + 1);
-      if (!taken) {
-        taken.error().where.line = row.line;
-        return taken;
-      }
-      for (auto& [key, value] : inputs.values) add_piece(*taken, key + "=" + value);
-      taken->notes.insert(taken->notes.end(), inputs.notes.begin(), inputs.notes.end());
-      inputs = std::move(*taken);
-    } else {
-      add_piece(inputs, piece);
-    }
+    const bool takes_over = piece.starts_with("as ") && piece.find('=') == std::string_view::npos;
+    if (takes_over && id)
+      return tl::unexpected(error_in(row, file, "'as' is given twice", "Take over the inputs of one row."));
+    if (takes_over)
+      id = trim(piece.substr(3));
+    else if (!piece.empty())
+      own.push_back(piece);
   }
+  auto inputs = id ? taken_over(table, row, *id, file, depth) : Inputs{};
+  if (!inputs) return inputs;
+  for (const auto piece : own) add_piece(*inputs, piece);
   return inputs;
+}
+
+/// The fields of one line in their columns.
+Result<TableRow> row_in(int line, std::string_view content, const std::array<std::size_t, 6>& at,
+                        const std::string& file) {
+  const auto bad = [&](std::string message, std::string advice, std::string field) {
+    return fail(ErrorCode::invalid_input, std::move(message), std::move(advice),
+                {.file = file, .line = line, .field = std::move(field)});
+  };
+  if (!is_utf8(content)) return bad("the row is not UTF-8 text", "Save the table as UTF-8.", {});
+  const auto fields = fields_of(content);
+  if (!fields) return bad("a quote is left open", "Close it, or write the field without quotes.", {});
+  if (fields->size() != kColumns.size())
+    return bad(fmt::format("the row has {} fields, the header names {}", fields->size(), kColumns.size()),
+               "No field may hold a comma unless it is quoted.", {});
+  const auto field = [&](std::size_t column) { return (*fields)[at[column]]; };
+  if (field(0).empty()) return bad("the row has no id", "Give each row an id of its own.", "id");
+  return TableRow{line, field(0), field(1), field(2), field(3), field(4), field(5)};
 }
 
 }  // namespace
@@ -195,37 +215,18 @@ Result<Table> read_table(std::string_view text, const std::string& file) {
   std::map<std::string, int> line_of_id;
   for (std::size_t i = 1; i < lines.size(); ++i) {
     const auto& [line, content] = lines[i];
-    const auto bad = [&](std::string message, std::string advice, std::string field) {
-      table.errors.push_back(Error{ErrorCode::invalid_input,
-                                   std::move(message),
-                                   std::move(advice),
-                                   {.file = file, .line = line, .field = std::move(field)}});
-    };
-    if (!is_utf8(content)) {
-      bad("the row is not UTF-8 text", "Save the table as UTF-8.", {});
-      continue;
+    auto row = row_in(line, content, *at, file);
+    if (row) {
+      const auto [first, fresh] = line_of_id.try_emplace(row->id, line);
+      if (!fresh)
+        row =
+            fail(ErrorCode::invalid_input, fmt::format("the id {} is already that of line {}", row->id, first->second),
+                 "Give each row an id of its own.", {.file = file, .line = line, .field = "id"});
     }
-    const auto fields = fields_of(content);
-    if (!fields) {
-      bad("a quote is left open", "Close it, or write the field without quotes.", {});
-      continue;
-    }
-    if (fields->size() != kColumns.size()) {
-      bad(fmt::format("the row has {} fields, the header names {}", fields->size(), kColumns.size()),
-          "No field may hold a comma unless it is quoted.", {});
-      continue;
-    }
-    const auto field = [&](std::size_t column) { return (*fields)[(*at)[column]]; };
-    if (field(0).empty()) {
-      bad("the row has no id", "Give each row an id of its own.", "id");
-      continue;
-    }
-    if (const auto [first, fresh] = line_of_id.try_emplace(field(0), line); !fresh) {
-      bad(fmt::format("the id {} is already that of line {}", field(0), first->second),
-          "Give each row an id of its own.", "id");
-      continue;
-    }
-    table.rows.push_back({line, field(0), field(1), field(2), field(3), field(4), field(5)});
+    if (row)
+      table.rows.push_back(std::move(*row));
+    else
+      table.errors.push_back(row.error());
   }
   return table;
 }

@@ -27,7 +27,8 @@ struct CctSolution {
 /// The nearest point of the Planckian locus (planck.h) by Newton's method in reciprocal temperature, kept inside a
 /// bracket; derivatives by the implicit function theorem.
 /// range   1000 to 100000 K (a result up to 0.1 % outside is still given)
-/// exact   for |Duv| <= 0.05: CCT within 1e-9 relative, Duv within 1e-12. Far below the locus (Duv < -0.1 or so) two nearest
+/// exact   for |Duv| <= 0.05: CCT within 1e-9 relative, Duv within 1e-12. Far below the locus (Duv < -0.1 or so) two
+/// nearest
 ///         points can exist; the nearer one is taken, and derivatives do not hold across the switch
 /// errors  out_of_range with the end of the range that was hit; invalid_input if u or v is not finite
 /// source  CIE 15:2018, definition of CCT, c2 = 1.4388e-2 m K
@@ -44,7 +45,8 @@ struct CctSolution {
 
 /// Robertson's interpolation between 31 isotemperature lines; Duv along the interpolated line.
 /// range   1667 to 100000 K
-/// exact   against solve_cct: CCT within 0.06 %, Duv within 1.5e-4, from 1700 to 10000 K for |Duv| <= 0.01: a check, not
+/// exact   against solve_cct: CCT within 0.06 %, Duv within 1.5e-4, from 1700 to 10000 K for |Duv| <= 0.01: a check,
+/// not
 ///         a measurement
 /// errors  out_of_range, invalid_input
 /// source  Robertson, JOSA 58, 1528-1535, 1968; lines from Wyszecki and Stiles 1982, Table 1(3.11)
