@@ -2,7 +2,7 @@
 import { AxeBuilder } from '@axe-core/playwright'
 import assert from 'node:assert/strict'
 import { mkdirSync, statSync } from 'node:fs'
-import { readFile } from 'node:fs/promises'
+import { readFile, writeFile } from 'node:fs/promises'
 import { join, resolve } from 'node:path'
 import { pathToFileURL } from 'node:url'
 import { launch, THEMES, WIDTHS } from './browser.mjs'
@@ -13,19 +13,18 @@ if (!file || !out) {
   process.exit(2)
 }
 mkdirSync(out, { recursive: true })
-const url = pathToFileURL(resolve(file)).href
 const browser = await launch()
 let checks = 0
 const done = (what) => console.log(`ok ${++checks} ${what}`)
 
-async function open(options) {
+async function open(options, what = file) {
   const context = await browser.newContext({ acceptDownloads: true, ...options })
   const page = await context.newPage()
   const noise = []
   page.on('console', (m) => ['error', 'warning'].includes(m.type()) && noise.push(m.text()))
   page.on('pageerror', (e) => noise.push(String(e)))
   page.on('request', (r) => /^(file|data|blob):/.test(r.url()) || noise.push(`fetches ${r.url()}`))
-  await page.goto(url)
+  await page.goto(pathToFileURL(resolve(what)).href)
   await page.waitForSelector('main')
   return { page, noise, close: () => context.close() }
 }
@@ -125,6 +124,24 @@ for (const colorScheme of THEMES)
   for (const hash of data.hashes) assert.ok((await page.locator('#provenance').innerText()).includes(hash.sha256))
   await close()
   done('theme, demonstration notice, every question and finding')
+}
+
+// A loan in which nothing has been read yet: every chart says why it is not there.
+{
+  const bare = join(out, 'bare.html')
+  const whole = await readFile(file, 'utf8')
+  const [, before, data, after] = whole.match(/^(.*id="provenit-document">)(.*?)(<\/script>.*)$/s)
+  const doc = { ...JSON.parse(data), findings: [], runs: [], room: null, invented: false, readings: { columns: [], rows: [] } }
+  doc.questions = doc.questions.map((q) => ({ ...q, outcome: 'unanswered', finding: null, margin: null, missing: 'not_run' }))
+  await writeFile(bare, before + JSON.stringify(doc).replaceAll('<', '\\u003c') + after)
+  const { page, noise, close } = await open({ viewport: { width: 768, height: 900 } }, bare)
+  assert.equal(await page.locator('.absent').count(), 6)
+  assert.equal(await page.locator('figure.chart').count(), 0)
+  for (const why of await page.locator('.absent p').allInnerTexts()) assert.match(why, /was not run/)
+  assert.equal(await page.locator('header .invented').count(), 0)
+  assert.deepEqual(noise, [])
+  await close()
+  done('a loan without findings')
 }
 
 // On paper: no buttons, short tables open, and a PDF of a few pages.

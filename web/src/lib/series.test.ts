@@ -70,6 +70,14 @@ describe('what is not there', () => {
     doc.findings = doc.findings.filter((f) => f.quantity !== 'peak_luminance' || f.conditions.window_percent === 10)
     expect('missing' in windowData(doc)).toBe(true)
   })
+  it('a step without its numbers is left out, not drawn at a wrong place', () => {
+    const doc = sample()
+    const series = doc.findings.find((f) => f.quantity === 'eotf_mean_delta_e_itp')!.series
+    series[3]!.value_cdm2 = null
+    expect(drawn(eotfData(doc)).steps).toHaveLength(28)
+    for (const row of series) row.signal = null
+    expect('missing' in eotfData(doc)).toBe(true)
+  })
   it('white without drift is still drawn', () => expect(drawn(whiteData(without('drift'))).drift).toEqual([]))
   it('names quantities that it does not know', () => expect(missingText(sample(), 'sharpness')).toContain('sharpness'))
 })

@@ -52,7 +52,7 @@ function limitOf(doc: ReportDocument, quantity: string, matches: (q: Question) =
 function greySteps(doc: ReportDocument): { steps: GreyStep[]; finding: Finding } | null {
   const finding = findingOf(doc, 'eotf_mean_delta_e_itp')
   if (!finding || finding.series.length === 0) return null
-  const steps = finding.series.map((row): GreyStep => ({
+  const all = finding.series.map((row): GreyStep => ({
     label: text.code(needed(row, 'code')),
     signal: needed(row, 'signal'),
     targetCdm2: needed(row, 'target_cdm2'),
@@ -66,7 +66,8 @@ function greySteps(doc: ReportDocument): { steps: GreyStep[]; finding: Finding }
     deltaUvInterval: interval(row, 'delta_uv_'),
     aboveClip: row.above_clip === true,
   }))
-  return { steps: steps.sort((a, b) => a.signal - b.signal), finding }
+  const steps = all.filter((s) => [s.signal, s.targetCdm2, s.cdm2].every(Number.isFinite))
+  return steps.length === 0 ? null : { steps: steps.sort((a, b) => a.signal - b.signal), finding }
 }
 
 export function eotfData(doc: ReportDocument): Drawn<EotfData> {
@@ -94,7 +95,9 @@ export function greyscaleData(doc: ReportDocument): Drawn<GreyscaleData> {
 }
 
 const timedPoints = (finding: Finding | undefined): TimedPoint[] =>
-  (finding?.series ?? []).map((row) => ({ timeS: needed(row, 'time_s'), cdm2: needed(row, 'cdm2'), uv: uvOf(row) }))
+  (finding?.series ?? [])
+    .map((row) => ({ timeS: needed(row, 'time_s'), cdm2: needed(row, 'cdm2'), uv: uvOf(row) }))
+    .filter((p) => Number.isFinite(p.timeS) && Number.isFinite(p.cdm2))
 
 export function whiteData(doc: ReportDocument): Drawn<WhiteData> {
   const finding = findingOf(doc, 'white_delta_uv')
