@@ -50,8 +50,8 @@ class SimulatedDevices final : public Devices {
 /// Writes each signal as a picture before the operator is asked to show it.
 class PicturePresenter final : public instrument::Presenter {
  public:
-  PicturePresenter(instrument::ManualPresenter& operator_, std::string folder)
-      : operator_(operator_), folder_(std::move(folder)) {}
+  PicturePresenter(instrument::ManualPresenter& person, std::string folder)
+      : operator_(person), folder_(std::move(folder)) {}
 
   Result<void> show(const signal::Signal& signal) override {
     if (!folder_.empty() && operator_.shown() != signal) {
