@@ -19,6 +19,7 @@ using test::Peer;
 using ::testing::Contains;
 using ::testing::Field;
 using ::testing::HasSubstr;
+using ::testing::Not;
 
 /// The shipped example of a dialect. Time-outs are long, so that a busy machine never decides a test, unless the
 /// reading is expected to be bright: then 0.2 s (0.1 s + 10 x 0.01 s).
@@ -150,6 +151,22 @@ TEST_P(EachDialect, LateReplyIsNeverTakenForTheNextReading) {
   EXPECT_THAT(events, event("late_reply"));
 }
 
+// A late reading may fit a loose identification: it is no name, and it is not the identification that came first.
+TEST(LineInstrument, LateReplyIsNoIdentification) {
+  for (const char* loose : {"{text},{name},{serial}", "{text}"}) {
+    Bench b("scpi", {"overtaken"}, [&](auto& d) { d.identify->reply = *ReplyPattern::compile(loose); });
+    b.meter->expect(kBright);
+    ASSERT_FALSE(b.meter->measure(0));
+    b.meter->expect(kDark);
+    const auto next = b.meter->measure(1);
+    ASSERT_TRUE(next) << next.error().text();
+    EXPECT_NEAR(next->xyz.Y, 102, 1e-9) << loose;
+    const auto events = b.meter->take_events();
+    EXPECT_THAT(events, event("late_reply")) << loose;
+    EXPECT_THAT(events, Not(event("unasked_bytes"))) << loose;
+  }
+}
+
 // Without an identification there is only silence to go by: the line is left alone for the longest integration.
 TEST(LineInstrument, LateReplyIsDrainedWithoutAnIdentification) {
   Bench b("plain", {"late:500"}, [](auto& d) { d.identify.reset(); });
@@ -266,6 +283,20 @@ TEST(LineInstrument, ErrorRepliesCarryTheirMeaning) {
   bad = spectral.meter->measure(0);
   ASSERT_FALSE(bad);
   EXPECT_THAT(bad.error().message, HasSubstr("TOO BRIGHT"));
+
+  Bench midway("spectral", {"midway"});
+  bad = midway.meter->measure(0);
+  ASSERT_FALSE(bad);
+  EXPECT_EQ(bad.error().message, "the instrument reports an error: LAMP (code 7)");
+  EXPECT_TRUE(midway.meter->measure(1));
+}
+
+TEST(LineInstrument, SerialLineHasOneUser) {
+  Bench b("plain");
+  auto second = LineInstrument::open(b.meter->description());
+  ASSERT_FALSE(second);
+  EXPECT_THAT(second.error().message, HasSubstr("another program uses this line"));
+  EXPECT_TRUE(b.meter->measure(0));
 }
 
 TEST(LineInstrument, ErrorReplyWorthARetryIsRetriedAndTheOtherIsNot) {

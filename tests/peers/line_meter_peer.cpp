@@ -18,6 +18,7 @@
 //   stay-away:MS   closes the line and everything that could be connected to, and comes back after MS milliseconds
 //   error          refuses: by its error queue (scpi) or an error line
 //   busy           an error line that is worth a retry (plain)
+//   midway         an error line in the middle of the spectrum that is fetched next (spectral)
 //   text:TEXT      replies with TEXT
 //   noise          sends a line that nobody asked for after its reply
 #include <arpa/inet.h>
@@ -169,6 +170,7 @@ class Meter {
     if (command == "*CLS") return errors_.clear();
     if (command == "SYST:ERR?") return reply_error();
     if (command == "READ?" || command == "M" || command == "INIT;*OPC?") return measure();
+    if (command == "FETC:SPEC?" && std::exchange(midway_, false)) return reply("SPECTRUM 380 5 81\n1.0\nERROR 7: LAMP");
     if (command == "FETC:SPEC?") return reply(spectrum());
     errors_.emplace_back("-113,\"Undefined header\"");
   }
@@ -204,7 +206,8 @@ class Meter {
     const std::string text = reading();
     if (word == "late") wait_ms(std::atoi(argument.c_str()));
     if (word == "overtaken") owed_ = text;
-    if (word == "normal" || word == "late" || word == "noise") reply(text);
+    if (word == "normal" || word == "late" || word == "noise" || word == "midway") reply(text);
+    midway_ = word == "midway";
     if (word == "noise") reply("WARNING LAMP");
     if (word == "slow") drip(text + dialect_.send_ending);
     if (word == "split" || word == "cut") send(text.substr(0, text.size() / 2));
@@ -246,6 +249,7 @@ class Meter {
   std::deque<std::string> errors_;
   std::string pending_, owed_;
   int count_ = 0;
+  bool midway_ = false;
 };
 
 void serve(Line& line, Meter& meter) {

@@ -250,7 +250,6 @@ class CgatsReader {
     long long sets = 0;
     for (const auto& l : lines) {
       in_set += l.tokens.size();
-      if (in_set > columns_.size()) return false;
       if (in_set == columns_.size()) in_set = 0, ++sets;
     }
     return in_set == 0 && counts_.sets == sets && lines.size() > static_cast<std::size_t>(sets);

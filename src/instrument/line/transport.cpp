@@ -6,6 +6,7 @@
 #include <netinet/in.h>
 #include <netinet/tcp.h>
 #include <poll.h>
+#include <sys/file.h>
 #include <sys/ioctl.h>
 #include <sys/socket.h>
 #include <termios.h>
@@ -187,6 +188,9 @@ class SerialTransport final : public DescriptorTransport {
     fd_ = ::open(d_.device.c_str(), O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
     if (fd_ < 0) return lost(std::strerror(errno));
     if (::isatty(fd_) == 0) return lost("is no serial line");
+    // Two programs on one line take each other's replies. The lock tells them apart even for root, whom TIOCEXCL lets
+    // pass.
+    if (::flock(fd_, LOCK_EX | LOCK_NB) != 0) return lost("another program uses this line");
     if (::ioctl(fd_, TIOCEXCL) != 0) return lost(std::strerror(errno));
     return configure();
   }
