@@ -9,8 +9,8 @@ add_library(provenit_options INTERFACE)
 target_compile_options(provenit_options INTERFACE
   -Wall -Wextra -Wpedantic -Wshadow -Wnon-virtual-dtor -Wold-style-cast -Wcast-align -Woverloaded-virtual
   -Wconversion -Wno-sign-conversion -Wno-missing-field-initializers
-  -Wno-restrict  # GCC 12 warns of std::string concatenation by mistake (its bug 105329)
-  -Wno-maybe-uninitialized  # and of std::optional (its bug 80635)
+  $<$<CXX_COMPILER_ID:GNU>:-Wno-restrict>  # GCC 12 warns of std::string concatenation by mistake (its bug 105329)
+  $<$<CXX_COMPILER_ID:GNU>:-Wno-maybe-uninitialized>  # and of std::optional (its bug 80635)
   -Werror)
 # Results must not depend on whether the compiler fuses a multiplication with an addition.
 target_compile_options(provenit_options INTERFACE -ffp-contract=off)
