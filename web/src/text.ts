@@ -46,6 +46,7 @@ export const text = {
     margin: 'margin',
     split: (luminance: string, chromaticity: string) => `Luminance alone makes ${luminance}, chromaticity alone ${chromaticity}.`,
     undecidedBy: (source: string) => `Uncertainty comes from: ${source}.`,
+    set: (key: string) => `Set ${key}`,
     noLimit: 'no limit: open question',
     decidedBy: (part: string) => `decided by ${part}`,
     strip: (value: string, interval: string, limit: string) => `Interval ${interval} around ${value}, limit ${limit}`,
@@ -121,7 +122,7 @@ export const text = {
   greyscale: {
     title: 'Greyscale differences',
     caption:
-      'Delta E ITP (BT.2124; 1 is about one just noticeable difference) of each step from its target: whole, then split into the part that luminance alone makes and the part that chromaticity alone makes, then the distance in u\u2032v\u2032 from the target white. Bars are 95\u00a0% intervals; a bar that touches the top edge runs on beyond it.',
+      'Delta E ITP (BT.2124; 1 is about one just noticeable difference) of each step from its target: whole, then split into the part that luminance alone makes and the part that chromaticity alone makes, then the distance in u\u2032v\u2032 from the target white. Bars are 95\u00a0% intervals; a bar that touches the top edge, or a triangle there, lies beyond the axis: its value is in the table.',
     whole: 'Delta E ITP, whole',
     parts: 'Delta E ITP, parts',
     uv: '\u0394u\u2032v\u2032 from white target',
@@ -140,6 +141,7 @@ export const text = {
     noTolerance: 'No question set a tolerance, so none is drawn.',
     target: 'D65',
     white: 'white',
+    region: '95\u00a0% region',
     warmUp: 'reference patch over time',
     fromTarget: (d: string) => `\u0394u\u2032v\u2032 ${d} from D65`,
     columns: ['Point', 'u\u2032', 'v\u2032', '\u0394u\u2032v\u2032 from D65'],
@@ -225,7 +227,6 @@ export const text = {
     purpose: 'Purpose',
     evaluator: 'Evaluated by',
     seed: 'Seed of everything random',
-    to: 'to',
     bits: (n: number) => `${n} bit`,
     ranges: { narrow: 'narrow range', full: 'full range' },
     transfers: { pq: 'PQ', hlg: 'HLG', bt1886: 'BT.1886' },

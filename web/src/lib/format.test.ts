@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { conditionsText, decimalsOf, formatFigure, formatGiven, formatInterval, formatNumber, rangesText, signs, unitText } from './format'
+import { conditionsText, decimalsOf, formatFigure, formatGiven, formatInterval, formatNumber, periodText, rangesText, signs, unitText } from './format'
 
 const figure = (value: number, lower95: number | null, upper95: number | null) => ({ value, lower95, upper95, unit: '1' })
 
@@ -67,3 +67,9 @@ it('sets signs without touching apostrophes', () => {
 })
 
 it('writes ranges of readings', () => expect(rangesText([[1, 3], [7, 7]])).toBe('1\u20133, 7'))
+
+it('says a period by its day or its days', () => {
+  expect(periodText('2026-11-25T09:00:00Z', '2026-11-25T13:00:00Z')).toBe('25 November 2026, 09:00 to 13:00 UTC')
+  expect(periodText('2026-11-25T09:00:00Z', '2026-11-26T09:30:00Z')).toBe('25 November 2026, 09:00 UTC to 26 November 2026, 09:30 UTC')
+  expect(periodText(null, null)).toBe('not given to not given')
+})

@@ -85,8 +85,8 @@ export function conditionsText(conditions: Conditions): string {
   return out.join(', ')
 }
 
-/** Typographic signs for what the catalogue writes in ASCII: u\u2032v\u2032 for u'v'. */
-export const signs = (title: string): string => title.replaceAll(/\b([uv])'/g, '$1\u2032').replaceAll(/v'/g, 'v\u2032').replaceAll('Delta u', '\u0394u')
+/** Typographic signs for what bench and catalogue write in ASCII: u\u2032v\u2032 for u'v', cd/m\u00b2 for cd/m2. */
+export const signs = (title: string): string => title.replaceAll(/\b([uv])'/g, '$1\u2032').replaceAll(/v'/g, 'v\u2032').replaceAll('Delta u', '\u0394u').replaceAll('cd/m2', 'cd/m\u00b2')
 
 /** "mid_tone" -> "mid tone": keys of free records. */
 export const words = (key: string): string => key.replaceAll('_', ' ')
@@ -101,6 +101,12 @@ export function dateText(iso: string | null): string {
 export function timeText(iso: string | null): string {
   if (iso === null) return 'not given'
   return `${dateText(iso)}, ${iso.slice(11, 16)} UTC`
+}
+
+/** "24 November 2026, 09:00 to 13:00 UTC", or both days. */
+export function periodText(from: string | null, to: string | null): string {
+  if (from === null || to === null || dateText(from) !== dateText(to)) return `${timeText(from)} to ${timeText(to)}`
+  return `${dateText(from)}, ${from.slice(11, 16)} to ${to.slice(11, 16)} UTC`
 }
 
 /** [[1,3],[7,7]] -> "1\u20133, 7" */
