@@ -29,6 +29,15 @@ async function open(options, what = file) {
   return { page, noise, close: () => context.close() }
 }
 
+/** How every shape and text of a drawing looks, in order; without the cursor and the ground that saving adds. */
+const looks = (svg) =>
+  [...svg.querySelectorAll('path, line, circle, rect, text')]
+    .filter((e) => !e.closest('.cursor') && e.getAttribute('data-ground') === null)
+    .map((e) => {
+      const s = getComputedStyle(e)
+      return [e.tagName, s.fill, s.stroke, s.strokeWidth, s.strokeDasharray, s.fontSize, s.textAnchor, s.opacity].join(' ')
+    })
+
 async function accessible(page, where) {
   const { violations, passes } = await new AxeBuilder({ page }).options({ resultTypes: ['violations'] }).analyze()
   const grave = violations.filter((v) => ['serious', 'critical'].includes(v.impact))
@@ -99,6 +108,11 @@ for (const colorScheme of THEMES)
     }, svg)
     assert.equal(parsed.bad, null, `${id}.svg`)
     assert.ok(parsed.title && parsed.texts > 4 && Number(parsed.width) > 300, `${id}.svg: ${JSON.stringify(parsed)}`)
+
+    const alone = await (await browser.newContext()).newPage()
+    await alone.goto(pathToFileURL(resolve(path)).href)
+    assert.deepEqual(await alone.locator('svg').evaluate(looks), await page.locator(`#${id} svg`).evaluate(looks), `${id}.svg looks different`)
+    await alone.context().close()
 
     const rows = await page.locator(`#${id} details tbody tr`).count()
     assert.ok(rows > 1, `${id}: no table of numbers`)

@@ -55,6 +55,7 @@ function ground(width: number, height: number, fill: string): SVGElement {
   rect.setAttribute('width', String(width))
   rect.setAttribute('height', String(height))
   rect.setAttribute('fill', fill)
+  rect.setAttribute('data-ground', '')
   return rect
 }
 
