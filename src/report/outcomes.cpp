@@ -64,6 +64,7 @@ Result<std::vector<Outcome>> outcomes(const Contents& contents) {
                   "Evaluate the loan again.");
   }
   std::vector<Outcome> out;
+  out.reserve(contents.questions.size());
   for (const auto& question : contents.questions) out.push_back(outcome_of(contents, question));
   return out;
 }

@@ -1,5 +1,5 @@
 // Every word the page says, in one place. Texts that come with the document are not here.
-import type { Comparison, Mark, OutcomeName } from './lib/document'
+import type { Mark, OutcomeName } from './lib/document'
 
 const plural = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : many}`
 
@@ -40,7 +40,7 @@ export const text = {
   },
 
   questions: {
-    columns: { verdict: 'Verdict', question: 'Question', value: 'Found', limit: 'Limit', decides: 'Decides' },
+    columns: { verdict: 'Verdict', question: 'Question', value: 'Found', limit: 'Limit' },
     none: 'No questions were put to this loan.',
     interval: '95\u00a0% interval',
     margin: 'margin',
@@ -58,7 +58,6 @@ export const text = {
       equal_set: 'as stated',
     },
   },
-  comparisons: { at_least: 'at least', at_most: 'at most', within: 'within', equal_set: 'as stated' } satisfies Record<Comparison, string>,
   marks: {
     seen: 'seen in the document',
     second_hand: 'known second-hand',
@@ -160,7 +159,6 @@ export const text = {
     caption:
       'Primaries of the display in CIE 1976 u\u2032v\u2032 with the spectral locus (CIE 1931, wavelengths in nm) and reference triangles. Coverage is the share of the reference triangle that the display reaches.',
     display: 'this display',
-    white: 'white',
     names: ['Red', 'Green', 'Blue'],
     columns: ['Primary', 'u\u2032', 'v\u2032'],
     coverageColumns: ['Reference', 'Plane', 'Coverage, %', '95\u00a0% interval, %'],
@@ -186,7 +184,7 @@ export const text = {
   methods: {
     intro:
       'Every figure is computed from the readings named beside it, by a method with a version. Intervals follow JCGM 100 (GUM) where a quantity is smooth in its readings, and JCGM 101 (Monte Carlo, seeded) where it is not.',
-    columns: { method: 'Method', quantities: 'Gives', sources: 'Sources' },
+    sources: 'Sources',
     runs: 'Runs',
     runColumns: { run: 'Run', procedure: 'Procedure', when: 'When', readings: 'Readings', origin: 'Origin' },
     states: { open: 'not finished', finished: 'finished', aborted: 'aborted' },
@@ -248,8 +246,7 @@ export const text = {
     bench: 'Bench',
     schema: 'Document',
     readings: 'Readings',
-    hashes: 'SHA-256',
-    note: 'The data package beside this page holds every reading, finding and question as CSV and JSON, with each column explained. Its readings.csv has the hash given here.',
+    note: 'The data package beside this page holds every reading, finding and question as CSV and JSON, with each column explained. The SHA-256 of its readings.csv is given here.',
     raw: (n: number) => `All ${n} readings`,
     rawNote: 'Tristimulus values in cd/m\u00b2; Y is the luminance. Negative values near black are kept.',
     spectra: 'Spectra are in the data package only.',

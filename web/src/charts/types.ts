@@ -25,7 +25,6 @@ export interface GreyStep {
 
 export interface Limit {
   value: number
-  kind: 'at_least' | 'at_most'
   label: string
 }
 

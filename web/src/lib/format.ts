@@ -92,7 +92,7 @@ export const signs = (title: string): string => title.replaceAll(/\b([uv])'/g, '
 export const words = (key: string): string => key.replaceAll('_', ' ')
 
 /** "24 November 2026" */
-export function dateText(iso: string | null): string {
+function dateText(iso: string | null): string {
   if (iso === null) return 'not given'
   return new Intl.DateTimeFormat('en-GB', { day: 'numeric', month: 'long', year: 'numeric', timeZone: 'UTC' }).format(new Date(iso))
 }

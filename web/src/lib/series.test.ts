@@ -39,7 +39,7 @@ describe('data of the charts', () => {
   it('windows are sorted by area and know what was claimed', () => {
     const points = drawn(windowData(sample()))
     expect(points.map((p) => p.percent)).toEqual([1, 2, 5, 10, 25, 50, 75, 100])
-    expect(points[3]!.limit).toEqual({ value: 1400, kind: 'at_least', label: 'claimed' })
+    expect(points[3]!.limit).toEqual({ value: 1400, label: 'claimed' })
     expect(points[0]!.limit).toBeNull()
   })
   it('gamut takes the references of the u\u2032v\u2032 plane only', () => {

@@ -121,8 +121,8 @@ export function whiteData(doc: ReportDocument): Drawn<WhiteData> {
 
 function windowLimit(doc: ReportDocument, percent: number): Limit | null {
   const asked = doc.questions.find((q) => q.quantity === 'peak_luminance' && q.conditions.window_percent === percent)
-  if (asked?.lower != null) return { value: asked.lower, kind: 'at_least', label: text.limitKinds[asked.mark] }
-  return asked?.upper != null ? { value: asked.upper, kind: 'at_most', label: text.limitKinds[asked.mark] } : null
+  if (asked?.lower != null) return { value: asked.lower, label: text.limitKinds[asked.mark] }
+  return asked?.upper != null ? { value: asked.upper, label: text.limitKinds[asked.mark] } : null
 }
 
 export function windowData(doc: ReportDocument): Drawn<WindowPoint[]> {

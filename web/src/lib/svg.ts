@@ -18,6 +18,7 @@ const PROPERTIES = [
   'paint-order',
 ] as const
 
+const MARGIN = 16 // px of ground around the drawing, which on the page its surroundings give
 const SVG = 'http://www.w3.org/2000/svg'
 
 /** The drawing as a file: looks as on the page now, with its title and description, without the cursor. */
@@ -36,8 +37,10 @@ export function standaloneSvg(svg: SVGSVGElement, title: string, description: st
     if (!target.classList.contains('cursor')) target.removeAttribute('class')
   })
   for (const cursor of copy.querySelectorAll('.cursor')) cursor.remove()
-  const { width, height } = svg.viewBox.baseVal
+  const width = svg.viewBox.baseVal.width + 2 * MARGIN
+  const height = svg.viewBox.baseVal.height + 2 * MARGIN
   copy.setAttribute('xmlns', SVG)
+  copy.setAttribute('viewBox', `${-MARGIN} ${-MARGIN} ${width} ${height}`)
   copy.setAttribute('width', String(width))
   copy.setAttribute('height', String(height))
   copy.removeAttribute('aria-hidden')
@@ -52,6 +55,8 @@ export function standaloneSvg(svg: SVGSVGElement, title: string, description: st
 
 function ground(width: number, height: number, fill: string): SVGElement {
   const rect = document.createElementNS(SVG, 'rect')
+  rect.setAttribute('x', String(-MARGIN))
+  rect.setAttribute('y', String(-MARGIN))
   rect.setAttribute('width', String(width))
   rect.setAttribute('height', String(height))
   rect.setAttribute('fill', fill)
