@@ -24,7 +24,7 @@ using ::testing::Not;
 /// The shipped example of a dialect. Time-outs are long, so that a busy machine never decides a test, unless the
 /// reading is expected to be bright: then 0.2 s (0.1 s + 10 x 0.01 s).
 InstrumentDescription description(const std::string& dialect) {
-  const std::string file = dialect == "scpi" ? "scpi_tcp" : dialect == "plain" ? "plain_serial" : "spectral_tcp";
+  const std::string file = dialect == "scpi" ? "scpi_tcp" : dialect == "spectral" ? "spectral_tcp" : "plain_serial";
   auto d = read_description(std::string(PROVENIT_SOURCE_DIR) + "/data/instruments/" + file + ".toml");
   if (!d) throw std::runtime_error(d.error().text());
   d->identify->timeout = {.fixed = {5}};
@@ -50,13 +50,17 @@ std::string new_link() {
       .string();
 }
 
-/// A peer and the instrument connected to it. plain speaks over a pseudo-terminal, the others over TCP.
+bool on_terminal(const std::string& dialect) {
+  return dialect == "plain" || dialect == "echo";
+}
+
+/// A peer and the instrument connected to it. plain and echo speak over a pseudo-terminal, the others over TCP.
 struct Bench {
   explicit Bench(const std::string& dialect, std::vector<std::string> behaviours = {},
                  const std::function<void(InstrumentDescription&)>& change = {})
       : peer(arguments(dialect, std::move(behaviours))) {
     auto d = description(dialect);
-    const auto set = set_address(d, (dialect == "plain" ? "serial:" : "tcp:127.0.0.1:") + peer.place());
+    const auto set = set_address(d, (on_terminal(dialect) ? "serial:" : "tcp:127.0.0.1:") + peer.place());
     EXPECT_TRUE(set);
     if (change) change(d);
     auto opened = LineInstrument::open(std::move(d));
@@ -65,7 +69,7 @@ struct Bench {
   }
   static std::vector<std::string> arguments(const std::string& dialect, std::vector<std::string> behaviours) {
     std::vector<std::string> out{"tcp", dialect};
-    if (dialect == "plain") out = {"pty", new_link(), dialect};
+    if (on_terminal(dialect)) out = {"pty", new_link(), dialect};
     out.insert(out.end(), behaviours.begin(), behaviours.end());
     return out;
   }
@@ -289,6 +293,19 @@ TEST(LineInstrument, ErrorRepliesCarryTheirMeaning) {
   ASSERT_FALSE(bad);
   EXPECT_EQ(bad.error().message, "the instrument reports an error: LAMP (code 7)");
   EXPECT_TRUE(midway.meter->measure(1));
+}
+
+TEST(LineInstrument, EchoedLinesAreNoReplies) {
+  Bench b("echo", {"normal", "overtaken"}, [](auto& d) { d.echo = true; });
+  auto m = b.meter->measure(0);
+  ASSERT_TRUE(m) << m.error().text();
+  EXPECT_EQ(m->raw_reply, "L 101 u 0.19783 v 0.46834 T 500\\r\\n");
+  b.meter->expect(kBright);
+  ASSERT_FALSE(b.meter->measure(1));
+  b.meter->expect(kDark);
+  m = b.meter->measure(2);
+  ASSERT_TRUE(m) << m.error().text();
+  EXPECT_NEAR(m->xyz.Y, 103, 1e-9);
 }
 
 TEST(LineInstrument, SerialLineHasOneUser) {

@@ -1,6 +1,7 @@
-// A meter on the other end of a line, as a process of its own. It knows three dialects and can be told to fail.
+// A meter on the other end of a line, as a process of its own. It knows three dialects and can be told to fail. The
+// fourth, echo, is plain and sends each line back before its reply.
 //
-//   line_meter_peer (tcp | pty LINK) (scpi | plain | spectral) [BEHAVIOUR]...
+//   line_meter_peer (tcp | pty LINK) (scpi | plain | spectral | echo) [BEHAVIOUR]...
 //
 // Prints "ready PORT" or "ready LINK" once it can be connected to, and ends when its standard input does. Each measure
 // line takes the next BEHAVIOUR; when they are used up it is normal. Reading n (from 1) has the luminance 100 + n, so
@@ -142,6 +143,7 @@ class PtyLine final : public Line {
 struct Dialect {
   std::string name, send_ending;
   char line_end;
+  bool echo = false;
 };
 
 class Meter {
@@ -163,6 +165,7 @@ class Meter {
  private:
   void handle(const std::string& command) {
     if (!owed_.empty()) reply(std::exchange(owed_, {}));
+    if (dialect_.echo) reply(command);
     if (command == "*IDN?") return reply("EXAMPLE,COLOUR METER,1234,1.0");
     if (command == "I") return reply("ID COLOUR METER / 1234");
     if (command == "*OPC?") return reply("1");
@@ -285,7 +288,8 @@ int main(int argc, char** argv) {
   PtyLine terminal(pty ? arguments[1] : "");
   Line& line = pty ? static_cast<Line&>(terminal) : tcp;
   const std::string dialect = arguments[rest - 1];
-  Meter meter(line, {dialect, dialect == "plain" ? "\r\n" : "\n", dialect == "plain" ? '\r' : '\n'},
+  const bool echo = dialect == "echo", plain = echo || dialect == "plain";
+  Meter meter(line, {plain ? "plain" : dialect, plain ? "\r\n" : "\n", plain ? '\r' : '\n', echo},
               {arguments.begin() + static_cast<std::ptrdiff_t>(rest), arguments.end()});
   if (!line.open()) return 1;
   std::printf("ready %s\n", line.place().c_str());

@@ -93,7 +93,7 @@ class RowReader {
     ImportedReading out;
     out.line = row.line;
     out.measurement.raw_reply = row.raw;
-    if (auto r = names(row, out); !r) return tl::unexpected(r.error());
+    name(row, out);
     if (auto r = codes(row, out); !r) return tl::unexpected(r.error());
     if (auto r = times(row, out); !r) return tl::unexpected(r.error());
     if (auto r = spectrum(row, out); !r) return tl::unexpected(r.error());
@@ -141,7 +141,7 @@ class RowReader {
   }
   Result<double> number(const Row& row, Role role) { return number(row, layout_.at.at(role)); }
 
-  Result<void> names(const Row& row, ImportedReading& out) const {
+  void name(const Row& row, ImportedReading& out) const {
     const auto* sample = cell(row, Role::sample);
     const auto* step = cell(row, Role::step);
     out.sample = sample ? sample->text : step ? step->text : fmt::format("line {}", row.line);
@@ -151,7 +151,6 @@ class RowReader {
       out.step = m.step;
       out.code = m.code;
     }
-    return {};
   }
 
   static std::string step_of(const std::string& sample) {
