@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <array>
+#include <iterator>
 #include <optional>
 
 #include "import/table.h"
@@ -234,7 +235,7 @@ class CgatsReader {
       unwrap(*lines, table);
     else
       one_per_line(*lines, table);
-    const auto sets = static_cast<long long>(table.rows.size() + table.refused.size());
+    const auto sets = std::ssize(table.rows) + std::ssize(table.refused);
     if (counts_.sets && *counts_.sets != sets)
       return bad_file(o_, counts_.sets_line, "NUMBER_OF_SETS",
                       fmt::format("says {}, but {} stand between BEGIN_DATA and END_DATA", *counts_.sets, sets),

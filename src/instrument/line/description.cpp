@@ -182,6 +182,7 @@ void read_certificate(TomlSection s, Certificate& out) {
 
 void read_spectrum(TomlSection s, InstrumentDescription& out) {
   std::vector<std::string_view> names;
+  names.reserve(colour::kObservers.size());
   for (const auto observer : colour::kObservers) names.push_back(colour::name_of(observer));
   int observer = 0, summation = 2;
   s.word("observer", names, observer);
