@@ -7,6 +7,7 @@
 
 #include "provenit/procedure/estimate.h"
 #include "provenit/signal/codes.h"
+#include "run_parameters_internal.h"
 #include "scripted_internal.h"
 #include "words_internal.h"
 
@@ -19,39 +20,6 @@ constexpr int kReestimateEvery = 10;  // readings; in between, the estimate is c
 enum class Flow { go_on, stop };
 /// How one try of a step ended.
 enum class Tried { stored, failed, stopped };
-
-nlohmann::json stored_context(const Context& context) {
-  return {{"encoding", nlohmann::json(signal::to_json(context.encoding))},
-          {"expected_peak_cdm2", context.expected_peak_cdm2},
-          {"expected_black_cdm2", context.expected_black_cdm2}};
-}
-
-/// Parameters of a run as stored: the procedure's own, and under "context" what else next() depends on.
-nlohmann::json stored_parameters(const nlohmann::json& parameters, const Context& context) {
-  nlohmann::json stored = parameters;
-  stored["context"] = stored_context(context);
-  return stored;
-}
-
-Result<Context> restored_context(const store::RunRecord& run, const instrument::Capabilities& capabilities) {
-  Context context{.capabilities = capabilities, .parameters = run.parameters};
-  const auto stored = context.parameters.find("context");
-  const auto unusable = [&](const std::string& what) {
-    return fail(ErrorCode::invalid_input, fmt::format("run {} cannot be resumed: {}", run.id, what), "Begin a new run.",
-                {.field = "context"});
-  };
-  if (stored == context.parameters.end() || !stored->is_object()) return unusable("it stores no context");
-  auto encoding = signal::encoding_from_json(stored->value("encoding", nlohmann::json()));
-  if (!encoding) return unusable(encoding.error().text());
-  context.encoding = *encoding;
-  for (const auto& [key, target] : {std::pair{"expected_peak_cdm2", &context.expected_peak_cdm2},
-                                    std::pair{"expected_black_cdm2", &context.expected_black_cdm2}}) {
-    if (!stored->contains(key) || !(*stored)[key].is_number()) return unusable(fmt::format("no {} in it", key));
-    *target = (*stored)[key].get<double>();
-  }
-  context.parameters.erase("context");
-  return context;
-}
 
 const char* kind_of(ErrorCode code) {
   return code == ErrorCode::timeout ? "time_out" : "refused";
@@ -121,10 +89,10 @@ class Runner {
     }
     auto runs = equipment_.bench.runs(loan);
     if (!runs) return tl::unexpected(runs.error());
-    const auto stored = stored_parameters(context_.parameters, context_);
+    const auto wanted = identity_of(stored_parameters(context_.parameters, context_));
     for (auto& run : *runs)
       if (run.state == store::RunState::open && run.procedure == procedure_.id() &&
-          run.procedure_version == procedure_.version() && run.parameters == stored)
+          run.procedure_version == procedure_.version() && identity_of(run.parameters) == wanted)
         return std::optional{std::move(run)};
     return std::optional<store::RunRecord>{};
   }

@@ -99,6 +99,16 @@ TEST(BlackLevel, StopsByItselfWhenTheMeanIsKnownWellEnough) {
   EXPECT_EQ(run(0.01), 10u);
 }
 
+TEST(BlackLevel, TheTargetIsTheStandardErrorOfTheMean) {
+  // Readings alternate by +-0.0005: the experimental standard deviation of an even number n of them is
+  // 0.0005 sqrt(n / (n - 1)), that of the mean 0.0005 / sqrt(n - 1); at most 0.0002 from n = 8 on. For n = 7 it is
+  // 0.0002020.
+  int n = 0;
+  const auto played =
+      must_play("black_level", {}, [&](const auto&, double) { return 0.003 + (n++ % 2 == 0 ? 0.0005 : -0.0005); });
+  EXPECT_EQ(keys_without_reference(played).size(), 8u);
+}
+
 // ---- window_peak
 
 TEST(WindowPeak, AreasRiseAndLargeOnesAreFollowedByBlack) {

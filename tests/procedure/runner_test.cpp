@@ -125,6 +125,27 @@ TEST(Runner, TimeOutsAreTriedAgainAndLeaveEventsOnly) {
   EXPECT_EQ(readings[2].context["attempt"], 3);
   EXPECT_EQ(readings[2].repeat, 0) << "a failed try is no repeat";
   EXPECT_GE(readings[2].context["shown_s"].get<double>(), 2.0) << "shown afresh for each try";
+  // reference, red, green, black, green, black, green: each failed try is followed by black.
+  EXPECT_EQ(t.display.shown[3], black());
+  EXPECT_EQ(t.display.shown[5], black());
+  EXPECT_EQ(t.display.shown[4], t.display.shown[2]);
+}
+
+TEST(Runner, ADisplayThatMayShowAnythingIsShownTheSignalAgain) {
+  // The second white times out, and the black between the tries fails too: nobody knows what is on the display.
+  FakeBench t;
+  t.meter.faults = {nullptr, nullptr, [&]() -> Result<instrument::Measurement> {
+                      t.display.failures = 1;
+                      return fail(ErrorCode::timeout, "no reply");
+                    }};
+  const Context context{.parameters = {{"repeats", 3}, {"max_repeats", 3}}};
+  const auto outcome = t.run("white_point", context);
+  ASSERT_TRUE(outcome);
+  EXPECT_EQ(outcome->ending, Ending::complete);
+  EXPECT_THAT(t.event_kinds(outcome->run), ElementsAre("time_out", "display"));
+  ASSERT_EQ(t.display.shown.size(), 5u) << "reference, white, white again, reference, black";
+  EXPECT_EQ(t.display.shown[2], t.display.shown[1]);
+  EXPECT_LT(t.readings(outcome->run)[2].context["shown_s"].get<double>(), 3.0);
 }
 
 TEST(Runner, AfterThreeFailuresItPausesAndTheRunResumesWhereItWas) {
@@ -311,11 +332,23 @@ TEST(Runner, OtherParametersBeginARunOfTheirOwn) {
   const auto second = t.run("primaries", other);
   ASSERT_TRUE(second);
   EXPECT_NE(second->run, first->run);
-  Context peak = quick();
-  peak.expected_peak_cdm2 = 1500;
-  EXPECT_NE(t.run("primaries", peak)->run, first->run) << "the expected peak steers the steps";
+  Context encoding = quick();
+  encoding.encoding.bits = 12;
+  EXPECT_NE(t.run("primaries", encoding)->run, first->run);
   const auto third = t.run("primaries", quick());
   EXPECT_EQ(third->run, first->run);
+}
+
+TEST(Runner, APlanMadeAnewDoesNotLeaveAnOpenRunBehind) {
+  FakeBench t;
+  const auto first = t.run("primaries", quick(), stop_after(3));
+  ASSERT_TRUE(first);
+  Context other{.expected_peak_cdm2 = 1500, .expected_black_cdm2 = 0.001};
+  other.parameters = {{"repeats", 1}, {"max_repeats", 5}};
+  const auto second = t.run("primaries", other);
+  ASSERT_TRUE(second);
+  EXPECT_EQ(second->run, first->run);
+  EXPECT_EQ(second->readings, 12) << "it goes on as it was begun, with two passes";
 }
 
 TEST(Runner, AResumedRunKeepsTheParametersItWasBegunWith) {

@@ -35,10 +35,10 @@ struct Progress {
 [[nodiscard]] const char* name_of(Progress::Phase phase);  ///< "resting", "settling", "reading", "stored"
 
 struct RunOptions {
-  std::string origin = "measured";    ///< RunRecord::origin of a new run
-  std::optional<store::Id> resume;    ///< this run; otherwise an open run of this loan with the same procedure,
-                                      ///< version, parameters and context is resumed, or a new one begun
-  int attempts = 3;                   ///< tries per step before the run pauses
+  std::string origin = "measured";  ///< RunRecord::origin of a new run
+  std::optional<store::Id> resume;  ///< this run; otherwise an open run of this loan with the same procedure, version,
+                                    ///< encoding and parameters (repeats apart) is resumed, or a new one begun
+  int attempts = 3;                 ///< tries per step before the run pauses
   Seconds pause_between_attempts{1};  ///< on black
   double drift_limit_percent = 2;     ///< of the reference against the run's first: beyond it, an event
   std::optional<Seconds> budget;      ///< for this call; optional repeats end early so that the run can be closed
