@@ -44,7 +44,7 @@ Result<Row> check_row(const Table& table, const TableRow& row, const std::string
   if (!tolerance)
     return bad_field("tolerance", fmt::format("'{}' is no tolerance", row.tolerance),
                      "Write abs:x, rel:x (x a number, 0 or more) or exact.");
-  auto inputs = inputs_of(table, row, file);
+  auto inputs = inputs_of(table, row);
   if (!inputs) return tl::unexpected(inputs.error());
   Reader reader(std::move(*inputs));
   const auto got = quantity->compute(reader);

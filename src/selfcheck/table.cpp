@@ -122,11 +122,8 @@ void add_piece(Inputs& inputs, std::string_view piece) {
   }
 }
 
-Error error_in(const TableRow& row, const std::string& file, std::string message, std::string advice) {
-  return Error{ErrorCode::invalid_input,
-               fmt::format("row {}: {}", row.id, message),
-               std::move(advice),
-               {.file = file, .line = row.line, .field = "inputs"}};
+tl::unexpected<Error> bad_inputs(std::string message, std::string advice) {
+  return fail(ErrorCode::invalid_input, std::move(message), std::move(advice), {.field = "inputs"});
 }
 
 /// The same key twice in one row is a slip: which of the two was meant?
@@ -144,40 +141,35 @@ std::optional<std::string> key_given_twice(std::string_view inputs) {
 /// "as" may lead to a row that says "as" itself, but not for ever.
 constexpr int kLongestChain = 16;
 
-Result<Inputs> follow(const Table& table, const TableRow& row, const std::string& file, int depth);
+Result<Inputs> follow(const Table& table, const TableRow& row, int depth);
 
-/// The inputs of the row with this id, for `row`.
-Result<Inputs> taken_over(const Table& table, const TableRow& row, std::string_view id, const std::string& file,
-                          int depth) {
-  const auto other = std::find_if(table.rows.begin(), table.rows.end(), [id](const TableRow& r) { return r.id == id; });
-  if (other == table.rows.end())
-    return tl::unexpected(error_in(row, file, fmt::format("'as {}' names no row of this table", id),
-                                   "Give the id of a row, or the inputs themselves."));
-  auto inputs = follow(table, *other, file, depth + 1);
-  if (!inputs) inputs.error().where.line = row.line;
-  return inputs;
+/// The inputs of the row with this id.
+Result<Inputs> taken_over(const Table& table, std::string_view id, int depth) {
+  const auto row = std::find_if(table.rows.begin(), table.rows.end(), [id](const TableRow& r) { return r.id == id; });
+  if (row == table.rows.end())
+    return bad_inputs(fmt::format("'as {}' names no row of this table", id),
+                      "Give the id of a row, or the inputs themselves.");
+  return follow(table, *row, depth + 1);
 }
 
-Result<Inputs> follow(const Table& table, const TableRow& row, const std::string& file, int depth) {
+Result<Inputs> follow(const Table& table, const TableRow& row, int depth) {
   if (depth > kLongestChain)
-    return tl::unexpected(error_in(row, file,
-                                   fmt::format("'as' goes round in a circle, or over {} rows", kLongestChain),
-                                   "Give the inputs in one of the rows."));
+    return bad_inputs(fmt::format("'as' goes round in a circle, or over {} rows", kLongestChain),
+                      "Give the inputs in one of the rows.");
   if (const auto twice = key_given_twice(row.inputs))
-    return tl::unexpected(error_in(row, file, fmt::format("the key '{}' is given twice", *twice), "Give it once."));
+    return bad_inputs(fmt::format("the key '{}' is given twice", *twice), "Give it once.");
   std::vector<std::string_view> own;
   std::optional<std::string_view> id;
   for (auto piece : split(row.inputs, ';')) {
     piece = trim(piece);
     const bool takes_over = piece.starts_with("as ") && piece.find('=') == std::string_view::npos;
-    if (takes_over && id)
-      return tl::unexpected(error_in(row, file, "'as' is given twice", "Take over the inputs of one row."));
+    if (takes_over && id) return bad_inputs("'as' is given twice", "Take over the inputs of one row.");
     if (takes_over)
       id = trim(piece.substr(3));
     else if (!piece.empty())
       own.push_back(piece);
   }
-  auto inputs = id ? taken_over(table, row, *id, file, depth) : Inputs{};
+  auto inputs = id ? taken_over(table, *id, depth) : Inputs{};
   if (!inputs) return inputs;
   for (const auto piece : own) add_piece(*inputs, piece);
   return inputs;
@@ -231,8 +223,8 @@ Result<Table> read_table(std::string_view text, const std::string& file) {
   return table;
 }
 
-Result<Inputs> inputs_of(const Table& table, const TableRow& row, const std::string& file) {
-  return follow(table, row, file, 0);
+Result<Inputs> inputs_of(const Table& table, const TableRow& row) {
+  return follow(table, row, 0);
 }
 
 }  // namespace provenit::selfcheck

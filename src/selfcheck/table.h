@@ -30,7 +30,7 @@ struct Inputs {
   std::vector<std::string> notes;
 };
 
-/// Inputs of a row with "as ID" followed through; errors name the row's line and the column.
-[[nodiscard]] Result<Inputs> inputs_of(const Table& table, const TableRow& row, const std::string& file);
+/// Inputs of a row with "as ID" followed through; errors name the column, the caller knows file and line.
+[[nodiscard]] Result<Inputs> inputs_of(const Table& table, const TableRow& row);
 
 }  // namespace provenit::selfcheck

@@ -123,6 +123,29 @@ TEST(Volume, OverlapOfBoxesIsExact) {
   EXPECT_EQ(volume_overlap(tilted(10), tilted(0), 100).both, 0);
 }
 
+// Columns that stand exactly on the diagonals between triangles are counted once.
+TEST(Volume, ColumnsOnEdgesAreCountedOnce) {
+  const auto cube = rgb_cube_surface(2);
+  const auto overlap = volume_overlap(cube, cube, 8);
+  EXPECT_EQ(overlap.reference, 1);
+  EXPECT_EQ(overlap.both, 1);
+}
+
+TEST(Volume, LightRunsFromBlackToPeak) {
+  const auto cube = rgb_cube_surface(3);
+  const auto light = surface_light(cube, AdditiveDisplay<>{p3_d65_primaries, {1000}, {0.05}});
+  for (std::size_t i = 0; i < light.size(); ++i) {
+    const auto& s = cube.vertices[i];
+    const double sum = s[0] + s[1] + s[2];
+    if (sum == 3) {
+      EXPECT_NEAR(light[i].Y, 1000, 1e-9);
+    }
+    if (sum == 0) {
+      EXPECT_NEAR(light[i].Y, 0.05, 1e-12);
+    }
+  }
+}
+
 TEST(Volume, CoverageAgreesWithHitCounting) {
   const AdditiveDisplay<> test{{{0.675, 0.322}, {0.27, 0.68}, {0.151, 0.058}, d65_video}, {800}, {0}};
   const auto cover = volume_overlap(ictcp_of(test), ictcp_of(kP3)).coverage();

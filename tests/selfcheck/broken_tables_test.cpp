@@ -26,6 +26,7 @@ TEST_P(BrokenRow, IsNamedAndTheOthersRun) {
   EXPECT_EQ(error.where.field, broken.field) << error.text();
   EXPECT_NE(error.message.find(broken.says), std::string::npos) << error.text();
   EXPECT_FALSE(error.advice.empty());
+  EXPECT_EQ(error.message.find("row x: "), error.message.rfind("row x: ")) << "named once: " << error.text();
   EXPECT_EQ(report.count(Verdict::pass), 2);
   EXPECT_FALSE(report.all_pass());
 }
