@@ -96,7 +96,7 @@ std::vector<std::string_view> quantities() {
   return names;
 }
 
-Result<Report> check_table(std::string_view csv_text, std::string file_name) {
+Result<Report> check_table(std::string_view csv_text, const std::string& file_name) {
   const auto table = read_table(csv_text, file_name);
   if (!table) return tl::unexpected(table.error());
   Report report{{}, table->errors};

@@ -13,6 +13,7 @@ namespace {
 
 std::string numbers(const std::vector<double>& values) {
   std::vector<std::string> texts;
+  texts.reserve(values.size());
   for (const double value : values) texts.push_back(fmt::format("{:.10g}", value));
   return fmt::format("{}", fmt::join(texts, " "));
 }

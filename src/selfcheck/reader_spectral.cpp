@@ -100,8 +100,8 @@ colour::Primaries<> Reader::rgb_space(std::string_view key, std::string_view whi
 }
 
 colour::Observer Reader::observer() {
-  std::vector<std::string_view> names;
-  for (const auto o : colour::kObservers) names.push_back(colour::name_of(o));
+  std::array<std::string_view, colour::kObservers.size()> names;
+  for (std::size_t i = 0; i < names.size(); ++i) names[i] = colour::name_of(colour::kObservers[i]);
   return colour::kObservers[choice("observer", names)];
 }
 

@@ -53,7 +53,8 @@ double largest_difference_of_d65_steps() {
   const auto d65 = illuminant("D65");
   if (!d65) return NAN;
   double worst = 0;
-  for (int i = 0; i < d65->size(); ++i) worst = std::max(worst, std::abs(fine.values[5 * i] - d65->values[i]));
+  for (std::size_t i = 0; i < d65->values.size(); ++i)
+    worst = std::max(worst, std::abs(fine.values[5 * i] - d65->values[i]));
   return worst;
 }
 

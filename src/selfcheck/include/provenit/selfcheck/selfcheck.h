@@ -45,7 +45,7 @@ struct Report {
 /// must not pass for a default.
 /// errors  invalid_input if there is no usable header row. Everything about a single row (unknown quantity, missing or
 ///         unknown key, no number, wrong number of components, ...) is in Report::errors, and the other rows still run
-[[nodiscard]] Result<Report> check_table(std::string_view csv_text, std::string file_name);
+[[nodiscard]] Result<Report> check_table(std::string_view csv_text, const std::string& file_name);
 
 /// The names of the quantities that check_table computes, sorted.
 [[nodiscard]] std::vector<std::string_view> quantities();
