@@ -42,6 +42,7 @@ bool decided(std::span<const store::ReadingRecord> readings, const std::string& 
   runs[0].readings.assign(readings.begin(), readings.end());
   EvaluationInput quick = input;
   quick.monte_carlo_draws = kDraws;
+  quick.series = false;
   const auto findings = evaluate(runs, quick);
   if (!findings) return false;
   return std::ranges::all_of(questions, [&](const auto& question) {

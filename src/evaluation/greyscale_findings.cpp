@@ -77,7 +77,7 @@ class Tracking {
     set_length(f, mean, sample_.sampling, study_);
     f.parts["luminance"] = light_json;
     f.parts["chromaticity"] = chroma_json;
-    f.series = series();
+    if (study_.input.series) f.series = series();
 
     auto& largest = add(out, "eotf_max_delta_e_itp", method, tracked_);
     set_length(largest, length(tracked_, whole, 3, LengthStatistic::largest), sample_.sampling, study_);
@@ -96,6 +96,13 @@ class Tracking {
     for (std::size_t k = 0; k < dimension; ++k)
       squares += std::pow(sample_.all.measured[j * components + first + k], 2);
     return std::sqrt(squares);
+  }
+
+  // The length less the step's own noise, as the values of lengths are.
+  double without_noise(std::size_t j, Component first, std::size_t dimension) const {
+    double noise = 0;
+    for (std::size_t k = 0; k < dimension; ++k) noise += sample_.all.noise_variance[j * components + first + k];
+    return std::sqrt(std::max(0.0, std::pow(as_read(j, first, dimension), 2) - noise));
   }
 
   std::size_t worst_step() const {
@@ -124,8 +131,8 @@ class Tracking {
                        {"v_prime", has_chroma ? number(uv_prime.v) : nullptr},
                        {"delta_u", has_chroma ? number(sample_.all.measured[j * components + uv]) : nullptr},
                        {"delta_v", has_chroma ? number(sample_.all.measured[j * components + uv + 1]) : nullptr},
-                       {"luminance_part", as_read(j, luminance, 1)},
-                       {"chromaticity_part", as_read(j, chromaticity, 3)},
+                       {"luminance_part", without_noise(j, luminance, 1)},
+                       {"chromaticity_part", without_noise(j, chromaticity, 3)},
                        {"above_clip", j >= g_.clip}};
       add_length(o, "delta_e_itp", length(at, whole, 3, LengthStatistic::mean, kSeriesDraws));
       if (has_chroma)

@@ -22,6 +22,7 @@ struct EvaluationInput {
   std::optional<double> surround_cdm2;  ///< for the HLG system gamma
   std::uint64_t seed = 1;
   int monte_carlo_draws = 20000;
+  bool series = true;  ///< also the points of charts; the stop rule of a run does without
 };
 
 /// Every finding the readings of these runs support, in catalogue order. Findings that need several runs (the EOTF of

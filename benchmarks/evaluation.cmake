@@ -1,0 +1,1 @@
+provenit_benchmark(coverage DEPENDS evaluation simulated)
