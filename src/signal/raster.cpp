@@ -25,9 +25,9 @@ PixelRectangle centred(int width, int height, RasterSize size) {
 std::vector<int> boundaries(int side, int n) {
   std::vector<int> at(static_cast<std::size_t>(n) + 1);
   for (int k = 0; 2 * k < n; ++k) {
-    const auto offset = (2 * std::int64_t{k} * side + n) / (2 * n);  // k side / n to the nearest pixel
-    at[static_cast<std::size_t>(k)] = static_cast<int>(offset);
-    at[static_cast<std::size_t>(n - k)] = side - static_cast<int>(offset);
+    const int offset = (2 * k * side + n) / (2 * n);  // k side / n to the nearest pixel
+    at[static_cast<std::size_t>(k)] = offset;
+    at[static_cast<std::size_t>(n - k)] = side - offset;
   }
   return at;
 }

@@ -65,8 +65,12 @@ bool is_finite_throughout(const nlohmann::json& json) {
 
 }  // namespace
 
+void refuse(Error error) {
+  throw Refusal{std::move(error)};
+}
+
 void refuse(ErrorCode code, std::string message, std::string advice, Where where) {
-  throw Refusal{{code, std::move(message), std::move(advice), std::move(where)}};
+  refuse({code, std::move(message), std::move(advice), std::move(where)});
 }
 
 Error current_error(const std::string& path) {

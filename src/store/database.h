@@ -22,6 +22,7 @@ namespace provenit::store::detail {
 struct Refusal {
   Error error;
 };
+[[noreturn]] void refuse(Error error);
 [[noreturn]] void refuse(ErrorCode code, std::string message, std::string advice = {}, Where where = {});
 
 /// The exception being handled as an Error that names the bench. Call it in a catch block only.

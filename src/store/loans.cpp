@@ -8,24 +8,20 @@ using detail::Fields;
 using detail::json_text;
 using detail::RowReader;
 
-template <class T>
-T value_or_refuse(const Result<T>& result) {
-  if (!result) detail::refuse(result.error().code, result.error().message, result.error().advice, result.error().where);
-  return *result;
-}
-
 Fields fields_of(const DisplayRecord& r) {
-  value_or_refuse(signal::validate(r.encoding).map([] { return true; }));
+  if (const auto ok = signal::validate(r.encoding); !ok) detail::refuse(ok.error());
   return {{"name", r.name},
           {"technology", r.technology},
           {"encoding", signal::to_json(r.encoding).dump()},
           {"details", json_text(r.details, "details")}};
 }
 DisplayRecord display_from(const RowReader& row) {
+  const auto encoding = signal::encoding_from_json(row.json("encoding"));
+  if (!encoding) detail::refuse(encoding.error());
   return {.id = row.integer("id"),
           .name = row.text("name"),
           .technology = row.text("technology"),
-          .encoding = value_or_refuse(signal::encoding_from_json(row.json("encoding"))),
+          .encoding = *encoding,
           .details = row.json("details")};
 }
 

@@ -118,7 +118,7 @@ ReadingRecord sample_reading(Id run, std::int64_t sequence) {
   r.measurement.integration = {0.1 * (k + 1)};
   r.measurement.saturated = sequence % 2 == 1;
   r.measurement.below_range = sequence % 3 == 1;
-  r.measurement.raw_reply = std::string("Y=1\0\xff\x80\r\n", 9) + std::to_string(sequence);
+  r.measurement.raw_reply = std::string("Y=1\0\xff\x80\r\n\0", 9) + std::to_string(sequence);
   if (sequence % 4 == 2) {
     r.measurement.raw_reply.clear();
     r.measurement.spectrum = {.start_nm = 380.25, .step_nm = 1.0 / 3, .radiance = {}};

@@ -13,7 +13,8 @@ namespace provenit::store {
 [[nodiscard]] LoanRecord sample_loan(Bench& bench);
 [[nodiscard]] QuestionRecord sample_question(Id loan);
 [[nodiscard]] RunRecord sample_run(Id loan);
-/// Different for each sequence number: XYZ with odd bits, some negative, some with a spectrum.
+/// Different for each sequence number: XYZ with odd bits, some negative, some with a spectrum. data/version_2.sqlite
+/// holds the first six: do not change them.
 [[nodiscard]] ReadingRecord sample_reading(Id run, std::int64_t sequence);
 [[nodiscard]] FindingRecord sample_finding();
 

@@ -13,11 +13,12 @@ namespace provenit::store {
 
 class Bench {
  public:
-  /// Makes a new bench. Errors: conflict if the file exists; io.
+  /// Makes a new bench: under another name first, so that a file of this name is always a whole one.
+  /// Errors: conflict if the file exists, or a log ("-wal") that another bench of this name left behind; io.
   [[nodiscard]] static Result<Bench> create(const std::string& path, const std::string& title,
                                             const std::string& evaluator, Timestamp now);
-  /// Opens one and applies pending migrations. Errors: not_found; invalid_input if it is no bench or is damaged;
-  /// conflict if a newer version wrote it.
+  /// Opens one, looks for damage and applies pending migrations. A file it refuses is left as it is. Errors: not_found;
+  /// invalid_input if it is no bench or is damaged; conflict if a newer version wrote it; io, e.g. write-protected.
   [[nodiscard]] static Result<Bench> open(const std::string& path);
 
   Bench(Bench&&) noexcept;
@@ -32,7 +33,10 @@ class Bench {
   };
   [[nodiscard]] Result<Title> title() const;
 
-  // put_*: id 0 inserts and returns the new id; another id replaces that row (not_found if there is none).
+  // put: id 0 inserts and returns the new id; another id replaces that row. Errors: not_found if there is none of that
+  // id, or a record it names is not there; conflict for a question whose set has its key already; invalid_input naming
+  // the field for NaN and, in JSON, for any number that is not finite and text that is not UTF-8. Doubles come back to
+  // the bit, but -0.0 as 0.0 (in readings as -0.0).
   [[nodiscard]] Result<Id> put(const DisplayRecord& record);
   [[nodiscard]] Result<Id> put(const InstrumentRecord& record);
   [[nodiscard]] Result<Id> put(const RoomRecord& record);
@@ -49,13 +53,16 @@ class Bench {
   [[nodiscard]] Result<LoanRecord> loan(Id id) const;
   [[nodiscard]] Result<std::vector<QuestionRecord>> questions(Id loan) const;
 
-  /// A new open run.
+  /// A new open run, whatever the record's state says. Errors: not_found if there is no such loan.
   [[nodiscard]] Result<Id> begin_run(const RunRecord& record);
+  /// Errors: not_found; conflict if it has ended already; invalid_input for RunState::open.
   [[nodiscard]] Result<void> end_run(Id run, RunState state, Timestamp at);
   [[nodiscard]] Result<std::vector<RunRecord>> runs(Id loan) const;
   [[nodiscard]] Result<RunRecord> run(Id id) const;
 
-  /// Stored durably when it returns. Errors: conflict if the run is not open or the sequence number is taken.
+  /// Stored durably when it returns. Errors: conflict if the run is not open, or the sequence number is taken or not
+  /// the next one; not_found if there is no such run; invalid_input or out_of_range naming the field for numbers that
+  /// are not finite, a spectrum without values and a signal that signal::validate refuses.
   [[nodiscard]] Result<Id> add_reading(const ReadingRecord& record);
   /// All or none (import).
   [[nodiscard]] Result<void> add_readings(std::span<const ReadingRecord> records);
@@ -66,7 +73,9 @@ class Bench {
   [[nodiscard]] Result<std::vector<EventRecord>> events(Id run) const;
 
   /// Stores findings and their verdicts in one transaction (a later set supersedes the earlier one in latest_findings).
-  /// VerdictRecord::finding is the index into `findings` here and becomes the id.
+  /// VerdictRecord::finding is the index into `findings` here and becomes the id. FindingRecord::loan is taken from
+  /// `loan`. Errors: not_found for a loan, reading or question that is not there; invalid_input for NaN (infinite
+  /// limits of an interval are kept) and for a verdict on no finding of this call; nothing is stored then.
   [[nodiscard]] Result<void> put_findings(Id loan, std::span<const FindingRecord> findings,
                                           std::span<const VerdictRecord> verdicts);
   /// Those of the last put_findings.
