@@ -19,6 +19,20 @@ struct Options {
   store::Id loan = 0;
 };
 
+const char* option_name(colour::Observer observer) {
+  switch (observer) {
+    case colour::Observer::cie1931_2deg:
+      return "cie1931_2deg";
+    case colour::Observer::cie1964_10deg:
+      return "cie1964_10deg";
+    case colour::Observer::cie2015_2deg:
+      return "cie2015_2deg";
+    case colour::Observer::cie2015_10deg:
+      return "cie2015_10deg";
+  }
+  return "";
+}
+
 Result<instrument::ImportOptions> import_options(const Options& o) {
   instrument::ImportOptions out;
   if (o.scale == "absolute") out.scale = instrument::ValueScale::absolute;
@@ -31,7 +45,8 @@ Result<instrument::ImportOptions> import_options(const Options& o) {
     out.spectral_unit = *unit;
   }
   if (!o.observer.empty()) {
-    out.observer = colour::observer_named(o.observer);
+    for (const auto observer : colour::kObservers)
+      if (o.observer == option_name(observer)) out.observer = observer;
     if (!out.observer)
       return provenit::fail(ErrorCode::invalid_input, "'" + o.observer + "' is no observer",
                             "Use cie1931_2deg, cie1964_10deg, cie2015_2deg or cie2015_10deg.", {.field = "--observer"});

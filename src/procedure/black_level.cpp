@@ -36,7 +36,7 @@ class BlackLevel final : public Scripted {
     return with_common({{"settle_s", 5.0, 0, 600},
                         {"repeats", 3, 1, 100},
                         {"max_repeats", 10, 1, 100},
-                        {"target_standard_error_cdm2", 0.0002, 0, 1}});
+                        {"target_standard_error_cdm2", 0.0, 0, 1}});
   }
   Result<std::optional<Step>> script(const Setting& setting) const override {
     auto step = next_in_passes(

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "provenit/instrument/manual.h"
 #include "provenit/procedure/estimate.h"
 #include "provenit/signal/codes.h"
 #include "run_parameters_internal.h"
@@ -23,6 +24,11 @@ enum class Tried { stored, failed, stopped };
 
 const char* kind_of(ErrorCode code) {
   return code == ErrorCode::timeout ? "time_out" : "refused";
+}
+
+/// A person at the prompt ended the run; a skipped reading is only a try that gave nothing.
+bool stopped_by_operator(const Error& error) {
+  return error.code == ErrorCode::cancelled && !instrument::is_skip(error);
 }
 
 class Runner {
@@ -174,6 +180,7 @@ class Runner {
 
   Result<Tried> try_once(const Step& step, int attempt) {
     const auto flow = show(step);
+    if (!flow && stopped_by_operator(flow.error())) return Tried::stopped;
     if (!flow) return failed("display", flow.error());
     if (*flow == Flow::stop) return Tried::stopped;
     return measure(step, attempt);
@@ -219,6 +226,11 @@ class Runner {
         .taken = equipment_.clock.now(),
         .signal = step.signal};
     auto result = equipment_.instrument.measure(*index);
+    // What was refused on the way to the result, or instead of one, is kept with the run.
+    for (const auto& e : equipment_.instrument.take_events())
+      if (auto told = event(e.kind, e.raw.empty() ? e.text : e.text + ": " + e.raw); !told)
+        return tl::unexpected(told.error());
+    if (!result && stopped_by_operator(result.error())) return Tried::stopped;
     if (!result) return failed(kind_of(result.error().code), result.error());
     if (auto flaw = flaw_of(*result, step)) return failed(result->saturated ? "saturated" : "refused", *flaw);
     reading.measurement = std::move(*result);

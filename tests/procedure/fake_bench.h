@@ -9,6 +9,7 @@
 #include <filesystem>
 #include <functional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "provenit/procedure/estimate.h"
@@ -68,6 +69,9 @@ class FakeMeter final : public instrument::Instrument {
                                    .integration = time - capabilities_.integration.overhead};
   }
 
+  std::vector<instrument::InstrumentEvent> take_events() override { return std::exchange(events, {}); }
+
+  std::vector<instrument::InstrumentEvent> events;  ///< what the next take_events gives
   /// One entry per call to measure: empty = a good reading, otherwise what comes instead.
   std::deque<std::function<Result<instrument::Measurement>()>> faults;
   std::function<void()> before_measure;

@@ -222,6 +222,27 @@ TEST(Runner, APresenterThatStaysAwayPausesTheRun) {
   EXPECT_EQ(t.bench.run(outcome->run)->state, store::RunState::open);
 }
 
+TEST(Runner, WhatTheInstrumentRefusedIsKeptWithTheRun) {
+  FakeBench t;
+  t.meter.events = {{.kind = "refused_reply", .text = "no number", .raw = "garbage\\n"}};
+  const auto outcome = t.run("primaries", quick());
+  ASSERT_TRUE(outcome);
+  EXPECT_EQ(outcome->ending, Ending::complete);
+  EXPECT_THAT(t.event_kinds(outcome->run), ElementsAre("refused_reply"));
+  EXPECT_EQ(t.bench.events(outcome->run)->front().text, "no number: garbage\\n");
+}
+
+TEST(Runner, AnOperatorWhoStopsIsNotTriedAgain) {
+  FakeBench t;
+  t.meter.faults = {nullptr, [] { return fail(ErrorCode::cancelled, "stopped by the operator"); }};
+  const auto outcome = t.run("primaries", quick());
+  ASSERT_TRUE(outcome);
+  EXPECT_EQ(outcome->ending, Ending::stopped);
+  EXPECT_EQ(t.meter.indices.size(), 2u);
+  EXPECT_EQ(t.readings(outcome->run).size(), 1u);
+  EXPECT_EQ(t.bench.run(outcome->run)->state, store::RunState::open);
+}
+
 TEST(Runner, StoppedAtAnyReadingItResumesToTheSameRun) {
   for (const char* procedure : {"primaries", "window_peak", "greyscale", "warm_up", "black_level"}) {
     Context context;
@@ -353,18 +374,24 @@ TEST(Runner, APlanMadeAnewDoesNotLeaveAnOpenRunBehind) {
 
 TEST(Runner, AResumedRunKeepsTheParametersItWasBegunWith) {
   FakeBench t;
-  const auto first = t.run("primaries", quick(), stop_after(3));
+  Context begun = quick();
+  begun.encoding.bits = 12;
+  begun.expected_peak_cdm2 = 150;  // holds the level of white below the 203 cd/m2 asked for
+  const auto first = t.run("primaries", begun, stop_after(3));
   ASSERT_TRUE(first);
-  Context other{.encoding = {.bits = 12}, .expected_peak_cdm2 = 300};
+  Context other;
   other.parameters["level_cdm2"] = 50.0;
   RunOptions options;
   options.resume = first->run;
   const auto second = t.run("primaries", other, options);
   ASSERT_TRUE(second) << second.error().text();
   EXPECT_EQ(second->run, first->run);
-  std::set<int> bits;
-  for (const auto& reading : t.readings(first->run)) bits.insert(reading.signal.encoding.bits);
-  EXPECT_THAT(bits, ElementsAre(10));
+  std::set<std::pair<int, int>> whites;
+  const auto readings = t.readings(first->run);
+  for (const auto& reading : readings)
+    if (reading.step == "white") whites.insert({reading.signal.encoding.bits, reading.signal.patch.code[0]});
+  const auto code = signal::grey_code(begun.encoding, colour::Luminance<>{.cdm2 = 150});
+  EXPECT_THAT(whites, ElementsAre(std::pair{12, code->code[0]}));
   EXPECT_EQ(second->readings, 12);
 }
 
