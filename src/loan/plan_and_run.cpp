@@ -5,6 +5,7 @@
 #include "provenit/evaluation/evaluate.h"
 #include "provenit/evaluation/verdict.h"
 #include "provenit/loan/loan.h"
+#include "provenit/procedure/catalogue.h"
 
 namespace provenit::loan {
 
@@ -121,8 +122,13 @@ Result<LoanOutcome> run_plan(store::Bench& bench, const store::LoanRecord& loan,
     if (hooks.begins) hooks.begins(planned, i, plan.runs.size());
 
     std::vector<store::QuestionRecord> served;
-    for (const auto& q : *questions)
-      if (std::ranges::find(planned.questions, q.key) != planned.questions.end()) served.push_back(q);
+    for (const auto& q : *questions) {
+      // A question that another procedure answers, with this one's help, cannot be decided by this run.
+      const auto* quantity = procedure::find_quantity(q.quantity);
+      if (quantity != nullptr && quantity->procedure == planned.procedure &&
+          std::ranges::find(planned.questions, q.key) != planned.questions.end())
+        served.push_back(q);
+    }
     evaluation::EvaluationInput input{.encoding = context->encoding,
                                       .certificate = instrument->certificate,
                                       .capabilities = context->capabilities,
