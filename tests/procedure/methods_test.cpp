@@ -88,11 +88,12 @@ TEST(WarmUp, AWindowTooShortToJudgeIsRefused) {
 // ---- black_level
 
 TEST(BlackLevel, StopsByItselfWhenTheMeanIsKnownWellEnough) {
-  const auto run = [](double noise_cdm2) {
+  const Context context{.parameters = {{"target_standard_error_cdm2", 0.0002}}};
+  const auto run = [&context](double noise_cdm2) {
     std::mt19937_64 random(3);
     std::normal_distribution<double> noise(0, noise_cdm2);
     return keys_without_reference(
-               must_play("black_level", {}, [&](const auto&, double) { return 0.003 + noise(random); }))
+               must_play("black_level", context, [&](const auto&, double) { return 0.003 + noise(random); }))
         .size();
   };
   EXPECT_EQ(run(0.00001), 3u);
@@ -103,9 +104,10 @@ TEST(BlackLevel, TheTargetIsTheStandardErrorOfTheMean) {
   // Readings alternate by +-0.0005: the experimental standard deviation of an even number n of them is
   // 0.0005 sqrt(n / (n - 1)), that of the mean 0.0005 / sqrt(n - 1); at most 0.0002 from n = 8 on. For n = 7 it is
   // 0.0002020.
+  const Context context{.parameters = {{"target_standard_error_cdm2", 0.0002}}};
   int n = 0;
   const auto played =
-      must_play("black_level", {}, [&](const auto&, double) { return 0.003 + (n++ % 2 == 0 ? 0.0005 : -0.0005); });
+      must_play("black_level", context, [&](const auto&, double) { return 0.003 + (n++ % 2 == 0 ? 0.0005 : -0.0005); });
   EXPECT_EQ(keys_without_reference(played).size(), 8u);
 }
 

@@ -69,7 +69,8 @@ TEST(Kill, AtAnyMomentLosesAtMostTheReadingInFlight) {
 
   std::mt19937_64 random(20261125);
   int cut_short = 0, unacknowledged = 0;
-  for (int moment = 0; moment < 200; ++moment) {
+  // A kill that comes when the run is over (the machine was busy with something else) is checked, but does not count.
+  for (int moment = 0; cut_short < 200 && moment < 4000; ++moment) {
     for (const char* suffix : {"", "-wal", "-shm"}) std::filesystem::remove(path + suffix);
     std::filesystem::copy_file(fresh, path);
     // After a random number of readings (0: while it still opens the bench), plus a random part of a few readings'
@@ -104,9 +105,7 @@ TEST(Kill, AtAnyMomentLosesAtMostTheReadingInFlight) {
     for (std::size_t i = 0; i < readings.size(); ++i) expect_same(readings[i], undisturbed[i]);
     if (testing::Test::HasFailure()) break;
   }
-  // The moments did fall inside the runs.
-  EXPECT_GT(cut_short, 100);
-  RecordProperty("cut_short", cut_short);
+  EXPECT_EQ(cut_short, 200);
   RecordProperty("stored_but_not_acknowledged", unacknowledged);
 }
 
