@@ -168,7 +168,9 @@ class KillRun : public testing::Test {
                        const std::function<void(const std::vector<store::ReadingRecord>& whole,
                                                 const std::vector<store::ReadingRecord>& resumed)>& check) {
     const auto whole = undisturbed(job);
-    for (int moment = 0; moment < job.moments && !HasFailure(); ++moment) {
+    // A kill that comes when the run is over (the machine was busy with something else) is checked, but does not count.
+    const int wanted = cut_short_ + job.moments;
+    for (int moment = 0; cut_short_ < wanted && moment < 20 * job.moments && !HasFailure(); ++moment) {
       SCOPED_TRACE(std::string(job.procedure) + ", moment " + std::to_string(moment));
       start_afresh();
       // After a random number of readings (0: while it still sets up), plus a random part of a few readings' time.
@@ -177,13 +179,12 @@ class KillRun : public testing::Test {
       check_what_is_left(sit_and_kill(path(), job, after, delay), whole);
       if (HasFailure()) return;
       check(whole, resume(job));
-      ++moments_;
     }
   }
 
   std::mt19937_64 random_{20261125};
   std::filesystem::path folder_;
-  int moments_ = 0, cut_short_ = 0;
+  int cut_short_ = 0;
 };
 
 TEST_F(KillRun, ResumesToTheVeryReadingsOfAnUndisturbedRun) {
@@ -192,9 +193,7 @@ TEST_F(KillRun, ResumesToTheVeryReadingsOfAnUndisturbedRun) {
       ASSERT_EQ(resumed.size(), whole.size());
       for (std::size_t i = 0; i < whole.size(); ++i) expect_same(resumed[i], whole[i]);
     });
-  EXPECT_EQ(moments_, 200);
-  EXPECT_GT(cut_short_, 100) << "the moments did not fall inside the runs";
-  RecordProperty("cut_short", cut_short_);
+  EXPECT_EQ(cut_short_, 200);
 }
 
 TEST_F(KillRun, ResumesToItsEndWhereTimeMatters) {
