@@ -10,8 +10,6 @@
 namespace provenit::evaluation {
 namespace {
 
-using colour::Uncertain;
-
 const Method kBlack{"full-field-black", 1, {"This project (docs/methods/black_level.md)", "JCGM 100:2008"}};
 const Method kWindow{"window-luminance", 1, {"This project (docs/methods/window_peak.md)", "JCGM 100:2008"}};
 const Method kLoading{"luminance-loading", 1, {"This project (docs/methods/window_peak.md)", "JCGM 100:2008"}};

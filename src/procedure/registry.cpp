@@ -27,7 +27,7 @@ const Procedure* find_procedure(const std::string& id) {
 std::string time_text(Seconds span) {
   const double s = span.s;
   if (s < 99.5) return fmt::format("{:.0f} s", s);
-  const long long minutes = static_cast<long long>(s / 60 + 0.5);
+  const long long minutes = std::llround(s / 60);
   if (minutes < 60) return fmt::format("{} min", minutes);
   return fmt::format("{} h {:02} min", minutes / 60, minutes % 60);
 }

@@ -18,7 +18,7 @@ namespace {
 Emitters emitters_of(const DisplayPhysics& physics) {
   auto made = Emitters::make(physics);
   if (!made) throw std::invalid_argument(made.error().text());  // parse_physics and vary() let no such physics through
-  return std::move(*made);
+  return *made;
 }
 
 signal::Signal black_field() {

@@ -1,0 +1,1 @@
+provenit_benchmark(demo_figures DEPENDS loan LINK fmt::fmt)
