@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <cmath>
+
 #include "procedures_internal.h"
 #include "provenit/procedure/procedure.h"
 #include "words_internal.h"
