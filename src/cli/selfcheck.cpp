@@ -1,7 +1,6 @@
 // provenit selfcheck: published check values on this machine, or a table of one's own.
 #include "provenit/selfcheck/selfcheck.h"
 
-#include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
 #include <memory>
@@ -29,7 +28,6 @@ int check(const Output& output, const Options& o) {
     report = std::move(*checked);
   }
   output.say(selfcheck::text_of(report, o.failures), selfcheck::json_of(report));
-  for (const auto& e : report.errors) fmt::print(stderr, "provenit: {}\n", e.text());
   if (!report.errors.empty()) return kRefused;
   return report.all_pass() ? kDone : kCheckFailed;
 }
