@@ -1,7 +1,6 @@
 // provenit selfcheck: published check values on this machine, or a table of one's own.
 #include "provenit/selfcheck/selfcheck.h"
 
-
 #include <CLI/CLI.hpp>
 #include <memory>
 
