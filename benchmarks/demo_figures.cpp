@@ -1,9 +1,12 @@
-// The demo loan (Tern 32 and its meter, simulated; invented), carried through in a bench of its own and then looked at.
+// The demo loan (Tern 32 and its meter, simulated; invented), carried through in a bench of its own, and its report
+// opened in Chromium.
 #include <fmt/format.h>
 #include <unistd.h>
 
 #include <algorithm>
+#include <array>
 #include <chrono>
+#include <cstdio>
 #include <cstdlib>
 #include <filesystem>
 
@@ -12,6 +15,7 @@
 #include "provenit/evaluation/requirement.h"
 #include "provenit/evaluation/verdict.h"
 #include "provenit/loan/loan.h"
+#include "provenit/report/html.h"
 
 namespace {
 
@@ -35,7 +39,24 @@ struct DemoLoan {
   int unanswered = 0;       ///< questions without a finding
   int without_verdict = 0;  ///< questions with a limit and no verdict
   int questions = 0;
+  int console = -1;  ///< messages, errors and requests of the report's page in Chromium; -1: it could not be opened
+  int axe = -1;      ///< accessibility violations of level serious or above
 };
+
+/// Opens the page at every width and in both themes (web/tests/problems.mjs).
+void look_at(const std::string& html, const std::filesystem::path& folder, DemoLoan& out) {
+  const auto path = (folder / "report.html").string();
+  if (!write_file(path, html)) return;
+  FILE* pipe = popen(("cd '" PROVENIT_WEB_BUILD "' && node tests/problems.mjs '" + path + "'").c_str(), "r");
+  if (pipe == nullptr) return;
+  std::array<char, 256> line{};
+  while (std::fgets(line.data(), line.size(), pipe) != nullptr) {
+    const std::string_view text(line.data());
+    if (text.starts_with("CONSOLE ")) out.console = static_cast<int>(parse_integer(text.substr(8)).value_or(-1));
+    if (text.starts_with("AXE ")) out.axe = static_cast<int>(parse_integer(text.substr(4)).value_or(-1));
+  }
+  pclose(pipe);
+}
 
 DemoLoan run_demo() {
   const auto folder = std::filesystem::temp_directory_path() / ("provenit_demo_figures_" + std::to_string(getpid()));
@@ -67,6 +88,8 @@ DemoLoan run_demo() {
     must(loan::run_plan(bench, loan, plan, *devices, false, {}));
     const auto evaluation = must(loan::evaluate(bench, loan, start, "benchmark"));
     out.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - began).count();
+    const auto document = must(report::Document::build(must(loan::contents_of(bench, loan, start, "benchmark"))));
+    look_at(must(report::html(document)), folder, out);
     for (const auto& q : evaluation.questions) {
       ++out.questions;
       const bool answered = std::ranges::any_of(
@@ -87,12 +110,16 @@ int main(int argc, char** argv) {
   using provenit::bench::Figure;
   const auto compute = [] {
     const auto demo = run_demo();
-    return std::vector<Figure>{{"demo_loan_time", demo.seconds, "s", "< 30", demo.seconds < 30},
-                               {"demo_questions_without_finding", static_cast<double>(demo.unanswered), "1",
-                                fmt::format("0 of {}", demo.questions), demo.unanswered == 0},
-                               {"demo_limits_without_verdict", static_cast<double>(demo.without_verdict), "1", "0",
-                                demo.without_verdict == 0}};
+    return std::vector<Figure>{
+        {"demo_loan_time", demo.seconds, "s", "< 30", demo.seconds < 30},
+        {"demo_questions_without_finding", static_cast<double>(demo.unanswered), "1",
+         fmt::format("0 of {}", demo.questions), demo.unanswered == 0},
+        {"demo_limits_without_verdict", static_cast<double>(demo.without_verdict), "1", "0", demo.without_verdict == 0},
+        {"demo_report_console_messages", static_cast<double>(demo.console), "1", "0", demo.console == 0},
+        {"demo_report_axe_serious", static_cast<double>(demo.axe), "1", "0", demo.axe == 0}};
   };
-  return provenit::bench::run(
-      argc, argv, {{{"demo_loan_time", "demo_questions_without_finding", "demo_limits_without_verdict"}, compute}});
+  return provenit::bench::run(argc, argv,
+                              {{{"demo_loan_time", "demo_questions_without_finding", "demo_limits_without_verdict",
+                                 "demo_report_console_messages", "demo_report_axe_serious"},
+                                compute}});
 }

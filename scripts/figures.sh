@@ -4,7 +4,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 only="${1:-}"
-cmake --preset release >/dev/null
+cmake --preset release -DPROVENIT_BENCHMARKS=ON >/dev/null
 cmake --build --preset release -j "$(nproc)" >/dev/null
 status=0
 known=0
