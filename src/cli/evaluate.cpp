@@ -17,9 +17,8 @@ namespace {
 
 constexpr const char* kSoftware = "provenit " PROVENIT_VERSION;
 
-struct Options {
-  std::string bench, out;
-  store::Id loan = 0;
+struct Options : LoanChoice {
+  std::string out;
 };
 
 std::string conditions_text(const nlohmann::json& conditions) {
@@ -59,11 +58,10 @@ nlohmann::ordered_json to_json(const loan::Evaluation& evaluation) {
 }
 
 int evaluate(const Output& output, const Options& o) {
-  auto bench = store::Bench::open(o.bench);
-  if (!bench) return output.fail(bench.error());
-  const auto loan = pick_loan(*bench, o.loan);
-  if (!loan) return output.fail(loan.error());
-  const auto evaluation = loan::evaluate(*bench, *loan, machine_time(), kSoftware);
+  auto open = open_loan(o);
+  if (!open) return output.fail(open.error());
+  auto& [bench, loan] = *open;
+  const auto evaluation = loan::evaluate(bench, loan, machine_time(), kSoftware);
   if (!evaluation) return output.fail(evaluation.error());
   Table findings({"quantity", "conditions", "value", "95 % interval", "unit", "dominated by"});
   for (const auto& f : evaluation->findings)
@@ -82,11 +80,10 @@ int evaluate(const Output& output, const Options& o) {
 }
 
 int report(const Output& output, const Options& o) {
-  const auto bench = store::Bench::open(o.bench);
-  if (!bench) return output.fail(bench.error());
-  const auto loan = pick_loan(*bench, o.loan);
-  if (!loan) return output.fail(loan.error());
-  const auto contents = loan::contents_of(*bench, *loan, machine_time(), kSoftware);
+  auto open = open_loan(o);
+  if (!open) return output.fail(open.error());
+  auto& [bench, loan] = *open;
+  const auto contents = loan::contents_of(bench, loan, machine_time(), kSoftware);
   if (!contents) return output.fail(contents.error());
   if (contents->findings.empty())
     return output.fail({ErrorCode::not_found,
@@ -112,8 +109,7 @@ void add_evaluate(Command& command) {
   const auto o = std::make_shared<Options>();
   auto* verb = add_verb(command, "evaluate", "turn the readings into findings with uncertainty, and verdicts",
                         "provenit evaluate tern.bench\nprovenit evaluate tern.bench --json");
-  verb->add_option("bench", o->bench, "bench file")->required();
-  verb->add_option("--loan", o->loan, "loan number, if not the newest");
+  add_loan_choice(*verb, *o);
   verb->callback([&command, o] { command.action = [&command, o] { return evaluate(command.output, *o); }; });
 }
 
@@ -121,9 +117,8 @@ void add_report(Command& command) {
   const auto o = std::make_shared<Options>();
   auto* verb = add_verb(command, "report", "write the report (one HTML file) and the data package",
                         "provenit report tern.bench --out tern-report");
-  verb->add_option("bench", o->bench, "bench file")->required();
+  add_loan_choice(*verb, *o);
   verb->add_option("--out", o->out, "folder to write into; made if missing")->required();
-  verb->add_option("--loan", o->loan, "loan number, if not the newest");
   verb->callback([&command, o] { command.action = [&command, o] { return report(command.output, *o); }; });
 }
 

@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
+#include <map>
 #include <memory>
 
 #include "provenit/colour/observer.h"
@@ -11,27 +12,17 @@
 namespace provenit::cli {
 namespace {
 
-struct Options {
-  std::string bench, file, procedure, scale, spectral_unit, observer, white_step = "white", separator;
+struct Options : LoanChoice {
+  std::string file, procedure, scale, spectral_unit, observer, white_step = "white", separator;
   std::vector<std::string> mapping;
   double white_cdm2 = 0, relative_value = 0;
   bool codes = false;
-  store::Id loan = 0;
 };
 
-const char* option_name(colour::Observer observer) {
-  switch (observer) {
-    case colour::Observer::cie1931_2deg:
-      return "cie1931_2deg";
-    case colour::Observer::cie1964_10deg:
-      return "cie1964_10deg";
-    case colour::Observer::cie2015_2deg:
-      return "cie2015_2deg";
-    case colour::Observer::cie2015_10deg:
-      return "cie2015_10deg";
-  }
-  return "";
-}
+const std::map<std::string, colour::Observer> kObservers{{"cie1931_2deg", colour::Observer::cie1931_2deg},
+                                                         {"cie1964_10deg", colour::Observer::cie1964_10deg},
+                                                         {"cie2015_2deg", colour::Observer::cie2015_2deg},
+                                                         {"cie2015_10deg", colour::Observer::cie2015_10deg}};
 
 Result<instrument::ImportOptions> import_options(const Options& o) {
   instrument::ImportOptions out;
@@ -45,11 +36,11 @@ Result<instrument::ImportOptions> import_options(const Options& o) {
     out.spectral_unit = *unit;
   }
   if (!o.observer.empty()) {
-    for (const auto observer : colour::kObservers)
-      if (o.observer == option_name(observer)) out.observer = observer;
-    if (!out.observer)
+    const auto found = kObservers.find(o.observer);
+    if (found == kObservers.end())
       return provenit::fail(ErrorCode::invalid_input, "'" + o.observer + "' is no observer",
                             "Use cie1931_2deg, cie1964_10deg, cie2015_2deg or cie2015_10deg.", {.field = "--observer"});
+    out.observer = found->second;
   }
   if (o.white_cdm2 > 0) {
     instrument::RelativeWhite white{.cdm2 = o.white_cdm2, .step = o.white_step};
@@ -67,13 +58,12 @@ Result<instrument::ImportOptions> import_options(const Options& o) {
 }
 
 int import(const Output& output, const Options& o) {
-  auto bench = store::Bench::open(o.bench);
-  if (!bench) return output.fail(bench.error());
-  const auto loan = pick_loan(*bench, o.loan);
-  if (!loan) return output.fail(loan.error());
+  auto open = open_loan(o);
+  if (!open) return output.fail(open.error());
+  auto& [bench, loan] = *open;
   const auto options = import_options(o);
   if (!options) return output.fail(options.error());
-  const auto outcome = loan::import_run(*bench, *loan, o.procedure, o.file, *options, machine_time());
+  const auto outcome = loan::import_run(bench, loan, o.procedure, o.file, *options, machine_time());
   if (!outcome) return output.fail(outcome.error());
   std::string text =
       fmt::format("Run {}: {} readings of {} rows stored.\n", outcome->run, outcome->stored, outcome->report.rows);
@@ -102,7 +92,7 @@ void add_import(Command& command) {
       "provenit import tern.bench primaries.txt --procedure primaries --spectral-unit \"W/(sr m2 nm)\" --observer "
       "cie1931_2deg\n"
       "provenit import tern.bench lab.csv --procedure primaries --map \"Sample 1=red\" --map \"Sample 2=green\"");
-  verb->add_option("bench", o->bench, "bench file")->required();
+  add_loan_choice(*verb, *o);
   verb->add_option("file", o->file, "readings")->required();
   verb->add_option("--procedure", o->procedure, "the procedure these readings belong to")->required();
   verb->add_option("--scale", o->scale, "tristimulus values are absolute (cd/m2) or relative")
@@ -118,7 +108,6 @@ void add_import(Command& command) {
   verb->add_option("--separator", o->separator, "CSV: one character, or tab");
   verb->add_option("--map", o->mapping, "SAMPLE=STEP or SAMPLE=STEP:R,G,B; may be repeated");
   verb->add_flag("--codes", o->codes, "CGATS: the RGB fields are code values of this display's encoding");
-  verb->add_option("--loan", o->loan, "loan number, if not the newest");
   verb->callback([&command, o] { command.action = [&command, o] { return import(command.output, *o); }; });
 }
 

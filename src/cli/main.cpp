@@ -28,6 +28,19 @@ Result<store::LoanRecord> pick_loan(const store::Bench& bench, store::Id id) {
   return loans->back();
 }
 
+void add_loan_choice(CLI::App& verb, LoanChoice& choice) {
+  verb.add_option("bench", choice.bench, "bench file")->required();
+  verb.add_option("--loan", choice.loan, "loan number, if not the newest");
+}
+
+Result<OpenLoan> open_loan(const LoanChoice& choice) {
+  auto bench = store::Bench::open(choice.bench);
+  if (!bench) return tl::unexpected(bench.error());
+  auto loan = pick_loan(*bench, choice.loan);
+  if (!loan) return tl::unexpected(loan.error());
+  return OpenLoan{std::move(*bench), std::move(*loan)};
+}
+
 Timestamp machine_time() {
   const auto since_epoch = std::chrono::system_clock::now().time_since_epoch();
   return {std::chrono::duration<double>(since_epoch).count()};

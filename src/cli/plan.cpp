@@ -11,9 +11,7 @@
 namespace provenit::cli {
 namespace {
 
-struct Options {
-  std::string bench;
-  store::Id loan = 0;
+struct Options : LoanChoice {
   double hours = 0;
 };
 
@@ -65,12 +63,11 @@ std::string to_text(const procedure::Plan& plan) {
 }
 
 int plan(const Output& output, const Options& o) {
-  const auto bench = store::Bench::open(o.bench);
-  if (!bench) return output.fail(bench.error());
-  const auto loan = pick_loan(*bench, o.loan);
-  if (!loan) return output.fail(loan.error());
+  auto open = open_loan(o);
+  if (!open) return output.fail(open.error());
+  auto& [bench, loan] = *open;
   const auto available = o.hours > 0 ? std::optional(Seconds{o.hours * 3600}) : std::nullopt;
-  const auto made = loan::make_plan(*bench, *loan, machine_time(), available);
+  const auto made = loan::make_plan(bench, loan, machine_time(), available);
   if (!made) return output.fail(made.error());
   output.say(to_text(*made), to_json(*made));
   return kDone;
@@ -82,10 +79,9 @@ void add_plan(Command& command) {
   const auto o = std::make_shared<Options>();
   auto* verb = add_verb(command, "plan", "what to measure in the time left, what it decides and what it leaves out",
                         "provenit plan tern.bench\nprovenit plan tern.bench --hours 1.5");
-  verb->add_option("bench", o->bench, "bench file")->required();
+  add_loan_choice(*verb, *o);
   verb->add_option("--hours", o->hours, "plan for this long instead of what is left of the loan")
       ->check(CLI::PositiveNumber);
-  verb->add_option("--loan", o->loan, "loan number, if not the newest");
   verb->callback([&command, o] { command.action = [&command, o] { return plan(command.output, *o); }; });
 }
 

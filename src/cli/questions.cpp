@@ -13,10 +13,8 @@
 namespace provenit::cli {
 namespace {
 
-struct Options {
-  std::string bench;
+struct Options : LoanChoice {
   std::vector<std::string> sets;
-  store::Id loan = 0;
   bool list = false;
 };
 
@@ -62,11 +60,10 @@ int list(const Output& output, const std::vector<store::QuestionRecord>& questio
 }
 
 int questions(const Output& output, const Options& o) {
-  auto bench = store::Bench::open(o.bench);
-  if (!bench) return output.fail(bench.error());
-  const auto loan = pick_loan(*bench, o.loan);
-  if (!loan) return output.fail(loan.error());
-  auto known = bench->questions(loan->id);
+  auto open = open_loan(o);
+  if (!open) return output.fail(open.error());
+  auto& [bench, loan] = *open;
+  auto known = bench.questions(loan.id);
   if (!known) return output.fail(known.error());
   if (o.sets.empty()) return list(output, *known);
 
@@ -76,7 +73,7 @@ int questions(const Output& output, const Options& o) {
     const auto set = evaluation::find_requirement_set(name, read_file);
     if (!set) return output.fail(set.error());
     for (auto q : set->questions) {
-      q.loan = loan->id;
+      q.loan = loan.id;
       for (const auto& k : *known)
         if (k.set == q.set && k.key == q.key) q.id = k.id;
       fresh.push_back(std::move(q));
@@ -85,7 +82,7 @@ int questions(const Output& output, const Options& o) {
   int added = 0, replaced = 0;
   for (auto& q : fresh) {
     (q.id == 0 ? added : replaced)++;
-    const auto id = bench->put(q);
+    const auto id = bench.put(q);
     if (!id) return output.fail(id.error());
   }
   output.say(fmt::format("{} questions added, {} replaced. Next: provenit plan {}", added, replaced, o.bench),
@@ -103,9 +100,8 @@ void add_questions(Command& command) {
                         "provenit questions tern.bench --set claims-tern-32 --set my-own-set.toml\n"
                         "provenit questions tern.bench\n\nSets that come with the command:\n" +
                             names);
-  verb->add_option("bench", o->bench, "bench file")->required();
+  add_loan_choice(*verb, *o);
   verb->add_option("--set", o->sets, "requirement set: a name from the list below, or a TOML file; may be repeated");
-  verb->add_option("--loan", o->loan, "loan number, if not the newest");
   verb->callback([&command, o] { command.action = [&command, o] { return questions(command.output, *o); }; });
 }
 

@@ -15,10 +15,9 @@
 namespace provenit::cli {
 namespace {
 
-struct Options {
-  std::string bench, pictures;
+struct Options : LoanChoice {
+  std::string pictures;
   std::vector<std::string> procedures;
-  store::Id loan = 0;
   double hours = 0;
   bool again = false;
 };
@@ -117,18 +116,17 @@ int report_outcome(const Output& output, const Options& o, const loan::LoanOutco
 }
 
 int run(const Output& output, const Options& o) {
-  auto bench = store::Bench::open(o.bench);
-  if (!bench) return output.fail(bench.error());
-  const auto loan = pick_loan(*bench, o.loan);
-  if (!loan) return output.fail(loan.error());
+  auto open = open_loan(o);
+  if (!open) return output.fail(open.error());
+  auto& [bench, loan] = *open;
   const auto available = o.hours > 0 ? std::optional(Seconds{o.hours * 3600}) : std::nullopt;
-  auto plan = loan::make_plan(*bench, *loan, machine_time(), available);
+  auto plan = loan::make_plan(bench, loan, machine_time(), available);
   if (!plan) return output.fail(plan.error());
   if (auto kept = keep_only(*plan, o.procedures); !kept) return output.fail(kept.error());
 
   MachineClock clock;
   const auto devices = loan::open_devices(
-      *bench, *loan, {.machine_clock = &clock, .in = &std::cin, .out = &std::cerr, .picture_folder = o.pictures});
+      bench, loan, {.machine_clock = &clock, .in = &std::cin, .out = &std::cerr, .picture_folder = o.pictures});
   if (!devices) return output.fail(devices.error());
   fmt::print(stderr, "{}", kCautions);
   std::signal(SIGINT, [](int) { g_stop = 1; });
@@ -138,7 +136,7 @@ int run(const Output& output, const Options& o) {
       .begins = [&](const auto& planned, std::size_t index, std::size_t count) { line.begins(planned, index, count); },
       .progress = [&](const procedure::Progress& p) { line.show(p); },
       .stop_requested = [] { return g_stop != 0; }};
-  const auto outcome = loan::run_plan(*bench, *loan, *plan, **devices, o.again, hooks);
+  const auto outcome = loan::run_plan(bench, loan, *plan, **devices, o.again, hooks);
   line.clear();
   if (!outcome) return output.fail(outcome.error());
   return report_outcome(output, o, *outcome);
@@ -153,12 +151,11 @@ void add_run(Command& command) {
                "provenit run tern.bench\n"
                "provenit run tern.bench --procedure black_level --again\n"
                "provenit run tern.bench --pictures signals    (signals shown by hand, written as 16-bit PNG)");
-  verb->add_option("bench", o->bench, "bench file")->required();
+  add_loan_choice(*verb, *o);
   verb->add_option("--procedure", o->procedures, "only this procedure; may be repeated");
   verb->add_option("--hours", o->hours, "plan for this long instead of what is left of the loan")
       ->check(CLI::PositiveNumber);
   verb->add_option("--pictures", o->pictures, "folder for pictures of signals that the operator shows");
-  verb->add_option("--loan", o->loan, "loan number, if not the newest");
   verb->add_flag("--again", o->again, "repeat procedures that are finished");
   verb->callback([&command, o] { command.action = [&command, o] { return run(command.output, *o); }; });
 }

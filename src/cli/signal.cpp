@@ -14,18 +14,16 @@
 namespace provenit::cli {
 namespace {
 
-struct Options {
-  std::string bench, procedure, out;
-  store::Id loan = 0;
+struct Options : LoanChoice {
+  std::string procedure, out;
   int width = 3840, height = 2160;
 };
 
 int write_signals(const Output& output, const Options& o) {
-  const auto bench = store::Bench::open(o.bench);
-  if (!bench) return output.fail(bench.error());
-  const auto loan = pick_loan(*bench, o.loan);
-  if (!loan) return output.fail(loan.error());
-  const auto signals = loan::signals_of(*bench, *loan, o.procedure);
+  auto open = open_loan(o);
+  if (!open) return output.fail(open.error());
+  auto& [bench, loan] = *open;
+  const auto signals = loan::signals_of(bench, loan, o.procedure);
   if (!signals) return output.fail(signals.error());
   std::error_code ec;
   std::filesystem::create_directories(o.out, ec);
@@ -50,12 +48,11 @@ void add_signal(Command& command) {
   const auto o = std::make_shared<Options>();
   auto* verb = add_verb(command, "signal", "write the signals of a procedure as 16-bit PNG, exact to the code value",
                         "provenit signal tern.bench --procedure greyscale --out signals");
-  verb->add_option("bench", o->bench, "bench file")->required();
+  add_loan_choice(*verb, *o);
   verb->add_option("--procedure", o->procedure, "whose signals")->required();
   verb->add_option("--out", o->out, "folder to write into; made if missing")->required();
   verb->add_option("--width", o->width, "pixels across")->check(CLI::Range(64, 8192));
   verb->add_option("--height", o->height, "pixels down")->check(CLI::Range(64, 8192));
-  verb->add_option("--loan", o->loan, "loan number, if not the newest");
   verb->callback([&command, o] { command.action = [&command, o] { return write_signals(command.output, *o); }; });
 }
 

@@ -70,15 +70,10 @@ int status(const Output& output, const std::string& path, store::Id loan_id) {
 }  // namespace
 
 void add_status(Command& command) {
-  struct Options {
-    std::string bench;
-    store::Id loan = 0;
-  };
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<LoanChoice>();
   auto* verb =
       add_verb(command, "status", "what the loan must answer, and how far it is", "provenit status tern.bench");
-  verb->add_option("bench", o->bench, "bench file")->required();
-  verb->add_option("--loan", o->loan, "loan number, if not the newest");
+  add_loan_choice(*verb, *o);
   verb->callback(
       [&command, o] { command.action = [&command, o] { return status(command.output, o->bench, o->loan); }; });
 }

@@ -33,6 +33,20 @@ void add_selfcheck(Command& command);
 
 /// A verb with its bench argument, --json and examples. `examples` is shown under the options of --help.
 CLI::App* add_verb(Command& command, const std::string& name, const std::string& what, const std::string& examples);
+/// Which loan of which bench a verb works on.
+struct LoanChoice {
+  std::string bench;
+  store::Id loan = 0;  ///< 0: the newest
+};
+/// The bench argument and the --loan option.
+void add_loan_choice(CLI::App& verb, LoanChoice& choice);
+
+struct OpenLoan {
+  store::Bench bench;
+  store::LoanRecord loan;
+};
+/// Errors: those of Bench::open and pick_loan.
+[[nodiscard]] Result<OpenLoan> open_loan(const LoanChoice& choice);
 /// The loan of that id, or with 0 the newest one. Errors: not_found with what to do.
 [[nodiscard]] Result<store::LoanRecord> pick_loan(const store::Bench& bench, store::Id id);
 /// Machine's time now.

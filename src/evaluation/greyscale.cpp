@@ -5,7 +5,7 @@
 
 #include "greyscale_internal.h"
 #include "provenit/base/text.h"
-#include "provenit/signal/codes.h"
+#include "provenit/signal/encoding.h"
 
 namespace provenit::evaluation {
 namespace {
@@ -58,9 +58,7 @@ Result<Greyscale> greyscale_of(const RunLight& run, const Target& target,
           fmt::format("greyscale run: step '{}' was read of R'G'B' {} {} {}", step.key, code[0], code[1], code[2]),
           "A greyscale step is named grey_<code> after the one code that all three channels have.",
           {.reading = step.readings.front()});
-    const double black = signal::black_code(step.signal.encoding).code[0];
-    const double peak = signal::peak_code(step.signal.encoding).code[0];
-    g.steps.push_back({&step, code[0], (code[0] - black) / (peak - black)});
+    g.steps.push_back({&step, code[0], signal::signal_of(step.signal.encoding, code[0]).value});
   }
   std::ranges::sort(g.steps, {}, &GreyStep::code);
   std::vector<double> cdm2;

@@ -7,6 +7,7 @@
 #include "itp_internal.h"
 #include "provenit/colour/gamut.h"
 #include "provenit/colour/primaries.h"
+#include "provenit/signal/encoding.h"
 
 namespace provenit::evaluation {
 namespace {
@@ -19,18 +20,6 @@ const Method kGamut{"gamut-polygon", 1, {"This project (docs/methods/primaries.m
 const Method kAdditivity{"additivity", 1, {"This project (docs/methods/primaries.md)", "JCGM 100:2008"}};
 
 constexpr std::array kNames{"red", "green", "blue"};
-
-const colour::Primaries<>& primaries_of(signal::Container container) {
-  switch (container) {
-    case signal::Container::bt709:
-      return colour::bt709_primaries;
-    case signal::Container::p3_d65:
-      return colour::p3_d65_primaries;
-    case signal::Container::bt2020:
-      break;
-  }
-  return colour::bt2020_primaries;
-}
 
 using Triangle = std::array<const StepLight*, 3>;
 
@@ -75,7 +64,7 @@ void add_gamut(Findings& out, const Study& study, const RunLight& run, const Tri
   std::vector<std::vector<double>> coverage(n), ratio(n);
   const auto percent_at = [&](std::span<const double> errors, std::size_t i) {
     const auto shown = primaries_at(steps, errors);
-    const auto& reference = primaries_of(places[i].container);
+    const auto& reference = signal::primaries_of(places[i].container);
     return std::pair{100 * colour::gamut_coverage(places[i].plane, shown, reference),
                      100 * colour::gamut_area_ratio(places[i].plane, shown, reference)};
   };
@@ -110,7 +99,7 @@ void add_primaries_findings(Findings& out, const Study& study, const RunLight& r
   }
   for (std::size_t i = 0; i < 3; ++i) {
     if (steps[i] == nullptr) continue;
-    const auto& target = primaries_of(steps[i]->signal.encoding.container);
+    const auto& target = signal::primaries_of(steps[i]->signal.encoding.container);
     auto f = new_finding("primary_delta_uv", {{"primary", kNames[i]}}, kPrimary);
     use_step(f, run, *steps[i]);
     add_delta_uv(f, study, *steps[i], i == 0 ? target.red : i == 1 ? target.green : target.blue);

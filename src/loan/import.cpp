@@ -64,7 +64,7 @@ Result<ImportOutcome> import_run(store::Bench& bench, const store::LoanRecord& l
   for (const auto& imported : report->readings) {
     // Greyscale readings may have other codes than the ones this build would have chosen.
     const bool other_grey = procedure == "greyscale" && imported.step.starts_with("grey_");
-    if (!other_grey && std::ranges::find(*steps, imported.step, &NamedSignal::step) == steps->end())
+    if (!other_grey && std::ranges::find(*steps, imported.step, &procedure::NamedSignal::step) == steps->end())
       return fail(ErrorCode::invalid_input, "'" + imported.sample + "' is no step of " + procedure,
                   "Map it with --map \"" + imported.sample + "=STEP\", or leave the row out.",
                   {.file = path, .line = imported.line});

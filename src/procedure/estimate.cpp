@@ -7,6 +7,7 @@
 
 #include "provenit/colour/primaries.h"
 #include "provenit/colour/transfer.h"
+#include "provenit/signal/encoding.h"
 #include "scripted_internal.h"
 
 namespace provenit::procedure {
@@ -14,30 +15,8 @@ namespace {
 
 constexpr int kMostReadings = 20000;  // of one run: far above any procedure's, so that a faulty one cannot hang us
 
-/// Luminance of R, G and B in a white of 1.
-constexpr colour::Vector3<> luminance_row(const colour::Primaries<>& primaries) {
-  return colour::rgb_to_xyz_matrix(primaries).row[1];
-}
-
-const colour::Vector3<>& luminance_row(signal::Container container) {
-  static constexpr auto kBt709 = luminance_row(colour::bt709_primaries);
-  static constexpr auto kP3 = luminance_row(colour::p3_d65_primaries);
-  static constexpr auto kBt2020 = luminance_row(colour::bt2020_primaries);
-  switch (container) {
-    case signal::Container::bt709:
-      return kBt709;
-    case signal::Container::p3_d65:
-      return kP3;
-    case signal::Container::bt2020:
-      break;
-  }
-  return kBt2020;
-}
-
 colour::AbsoluteRgb<> reference_light(const signal::Encoding& encoding, const signal::CodeRgb& code) {
-  const colour::SignalRgb<> s{.r = signal_of(encoding, code.code[0]),
-                              .g = signal_of(encoding, code.code[1]),
-                              .b = signal_of(encoding, code.code[2])};
+  const auto s = signal::signal_of(encoding, code);
   const colour::Luminance<> peak{.cdm2 = encoding.nominal_peak_cdm2}, black{.cdm2 = 0};
   switch (encoding.transfer) {
     case signal::Transfer::pq:
@@ -80,9 +59,15 @@ double known_luminance(const Step& step, std::span<const store::ReadingRecord> r
   return step.expected_cdm2;
 }
 
-/// Plays the rest of the run; `readings` grows by what would be read.
-Result<Estimate> play(const Procedure& procedure, const Context& context, std::vector<store::ReadingRecord> readings,
-                      Play how) {
+/// A run played to its end: the readings it began with, then those that were imagined.
+struct Played {
+  std::vector<store::ReadingRecord> readings;
+  Estimate estimate;  ///< of the imagined part
+};
+
+/// Plays the rest of the run.
+Result<Played> play(const Procedure& procedure, const Context& context, std::vector<store::ReadingRecord> readings,
+                    Play how) {
   const std::size_t before = readings.size();
   Timestamp now{readings.empty() ? 0 : readings.back().taken.unix_s};
   if (!readings.empty())
@@ -92,9 +77,11 @@ Result<Estimate> play(const Procedure& procedure, const Context& context, std::v
   while (readings.size() < before + kMostReadings) {
     auto step = procedure.next(context, readings);
     if (!step) return tl::unexpected(step.error());
-    if (!*step)
-      return Estimate{
+    if (!*step) {
+      const Estimate estimate{
           .readings = static_cast<int>(readings.size() - before), .total = now - start, .at_most = now - start};
+      return Played{std::move(readings), estimate};
+    }
     (*step)->expected_cdm2 = known_luminance(**step, {readings.data(), before});
     shown = shown && (*step)->rest.s <= 0 && !readings.empty() && readings.back().signal == (*step)->signal;
     now = now + (*step)->rest;
@@ -110,18 +97,20 @@ Result<Estimate> play(const Procedure& procedure, const Context& context, std::v
 }
 
 Result<Estimate> both(const Procedure& procedure, const Context& context, std::vector<store::ReadingRecord> readings) {
-  auto longest = play(procedure, context, readings, Play::restless);
-  if (!longest) return longest;
-  auto expected = play(procedure, context, std::move(readings), Play::typical);
-  if (expected) expected->at_most = std::max(expected->total, longest->total);
-  return expected;
+  const auto longest = play(procedure, context, readings, Play::restless);
+  if (!longest) return tl::unexpected(longest.error());
+  const auto expected = play(procedure, context, std::move(readings), Play::typical);
+  if (!expected) return tl::unexpected(expected.error());
+  Estimate out = expected->estimate;
+  out.at_most = std::max(out.total, longest->estimate.total);
+  return out;
 }
 
 }  // namespace
 
 double ideal_luminance_cdm2(const signal::Signal& signal, double expected_peak_cdm2) {
   const auto light = reference_light(signal.encoding, signal.patch);
-  const auto& y = luminance_row(signal.encoding.container);
+  const auto y = colour::rgb_to_xyz_matrix(signal::primaries_of(signal.encoding.container)).row[1];
   const auto shown = [&](double channel) { return std::min(channel, expected_peak_cdm2); };
   return y[0] * shown(light.r) + y[1] * shown(light.g) + y[2] * shown(light.b);
 }
@@ -146,6 +135,18 @@ Result<Estimate> estimate_rest(const Procedure& procedure, const Context& contex
   std::vector<store::ReadingRecord> copy(readings.begin(), readings.end());
   for (auto& reading : copy) reading.measurement.spectrum.reset();
   return both(procedure, context, std::move(copy));
+}
+
+Result<std::vector<NamedSignal>> signals_of(const Procedure& procedure, const Context& context) {
+  Context required = context;
+  required.optional_repeats = false;
+  const auto played = play(procedure, required, {}, Play::typical);
+  if (!played) return tl::unexpected(played.error());
+  std::vector<NamedSignal> out;
+  for (const auto& reading : played->readings)
+    if (std::ranges::find(out, reading.step, &NamedSignal::step) == out.end())
+      out.push_back({reading.step, reading.signal});
+  return out;
 }
 
 }  // namespace provenit::procedure

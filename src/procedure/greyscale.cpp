@@ -15,6 +15,7 @@
 #include "procedures_internal.h"
 #include "provenit/procedure/estimate.h"
 #include "provenit/signal/codes.h"
+#include "provenit/signal/encoding.h"
 #include "scripted_internal.h"
 
 namespace provenit::procedure {
@@ -97,9 +98,9 @@ Result<std::optional<int>> refinement(const Setting& setting, const Levels& leve
   for (double share : kRollOff) {
     const auto code = code_for(setting, share * highest);
     if (!code) return tl::unexpected(code.error());
-    const double wanted = signal_of(setting.context.encoding, *code);
+    const double wanted = signal::signal_of(setting.context.encoding, *code).value;
     const bool served = std::ranges::any_of(levels, [&](const auto& level) {
-      return std::abs(signal_of(setting.context.encoding, level.first) - wanted) < kNear;
+      return std::abs(signal::signal_of(setting.context.encoding, level.first).value - wanted) < kNear;
     });
     if (!served) return std::optional<int>{*code};
   }

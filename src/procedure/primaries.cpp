@@ -14,6 +14,7 @@
 #include "procedures_internal.h"
 #include "provenit/colour/transfer.h"
 #include "provenit/signal/codes.h"
+#include "provenit/signal/encoding.h"
 #include "scripted_internal.h"
 
 namespace provenit::procedure {
@@ -27,7 +28,7 @@ Result<int> primary_code(const signal::Encoding& encoding, int white, std::size_
   const colour::Luminance<> peak{.cdm2 = encoding.nominal_peak_cdm2};
   const colour::HlgDisplay<> display{
       .peak = peak, .black = {.cdm2 = 0}, .system_gamma = colour::hlg_system_gamma(peak)};
-  const double light = colour::hlg_eotf_grey(colour::Signal<>{.value = signal_of(encoding, white)}, display).cdm2;
+  const double light = colour::hlg_eotf_grey(signal::signal_of(encoding, white), display).cdm2;
   colour::AbsoluteRgb<> alone{};
   (channel == 0 ? alone.r : channel == 1 ? alone.g : alone.b) = light;
   const auto wanted = colour::hlg_inverse_eotf(alone, display);

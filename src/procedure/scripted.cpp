@@ -214,11 +214,6 @@ signal::Signal window(const signal::Encoding& encoding, const signal::CodeRgb& c
           .geometry = {.shape = signal::Shape::window, .area_fraction = area_percent / 100}};
 }
 
-double signal_of(const signal::Encoding& encoding, int code) {
-  const double black = signal::black_code(encoding).code[0];
-  return (code - black) / (signal::peak_code(encoding).code[0] - black);
-}
-
 std::string number_text(double value) {
   return exact_text(value);
 }

@@ -65,8 +65,6 @@ class Scripted : public Procedure {
 [[nodiscard]] signal::Signal full_field(const signal::Encoding& encoding, const signal::CodeRgb& code);
 /// Centred, on black. area_percent 100 gives the full field.
 [[nodiscard]] signal::Signal window(const signal::Encoding& encoding, const signal::CodeRgb& code, double area_percent);
-/// E' of one code value: 0 at black_code, 1 at peak_code.
-[[nodiscard]] double signal_of(const signal::Encoding& encoding, int code);
 /// "10" for 10, "2.5" for 2.5: for step keys.
 [[nodiscard]] std::string number_text(double value);
 

@@ -29,8 +29,7 @@ colour::Signal<> reference_signal(const Encoding& encoding, colour::Luminance<> 
 }  // namespace
 
 CodeRgb grey_code(const Encoding& encoding, colour::Signal<> signal) {
-  const auto range = encoding.range == Range::narrow ? colour::Range::narrow : colour::Range::full;
-  const int code = colour::quantise(signal, encoding.bits, range).value;
+  const int code = colour::quantise(signal, encoding.bits, encoding.range).value;
   return {.code = {code, code, code}};
 }
 

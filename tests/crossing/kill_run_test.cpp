@@ -1,10 +1,7 @@
 // kill -9 in the middle of real runs: procedures on a simulated display and meter, killed at 200 random moments.
 // Nothing but the reading in flight is lost, and the resumed run ends with the very readings of one that was never
 // disturbed.
-#include <fcntl.h>
 #include <gtest/gtest.h>
-#include <signal.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
 #include <bit>
@@ -13,8 +10,8 @@
 #include <functional>
 #include <random>
 #include <set>
-#include <thread>
 
+#include "kill_child.h"
 #include "provenit/procedure/runner.h"
 #include "provenit/simulated/clock.h"
 #include "provenit/simulated/display.h"
@@ -67,23 +64,6 @@ Result<procedure::RunOutcome> sit(const std::string& path, const Job& job, int a
   };
   return procedure::run_procedure({*bench, meter, display, clock}, 1, *procedure::find_procedure(job.procedure),
                                   {.parameters = job.parameters}, options);
-}
-
-/// Sits in a child that is killed `delay` after it stored `after` readings; the last sequence number it told, or -1.
-std::int64_t sit_and_kill(const std::string& path, const Job& job, int after, std::chrono::microseconds delay) {
-  int ends[2];
-  if (::pipe2(ends, O_CLOEXEC) != 0) throw std::runtime_error("no pipe");
-  const pid_t child = ::fork();
-  if (child == 0) ::_exit(sit(path, job, ends[1]) ? 0 : 1);
-  ::close(ends[1]);
-  std::int64_t last = -1, sequence = 0;
-  for (int n = 0; n < after && ::read(ends[0], &sequence, sizeof sequence) == sizeof sequence; ++n) last = sequence;
-  std::this_thread::sleep_for(delay);
-  ::kill(child, SIGKILL);
-  ::waitpid(child, nullptr, 0);
-  while (::read(ends[0], &sequence, sizeof sequence) == sizeof sequence) last = sequence;
-  ::close(ends[0]);
-  return last;
 }
 
 void expect_same(const store::ReadingRecord& a, const store::ReadingRecord& b) {
@@ -176,7 +156,9 @@ class KillRun : public testing::Test {
       // After a random number of readings (0: while it still sets up), plus a random part of a few readings' time.
       const int after = static_cast<int>(random_() % (whole.size() + 1));
       const std::chrono::microseconds delay(random_() % (after == 0 ? 20000 : 1500));
-      check_what_is_left(sit_and_kill(path(), job, after, delay), whole);
+      const auto last =
+          run_and_kill([&](int acknowledge) { return sit(path(), job, acknowledge) ? 0 : 1; }, after, delay);
+      check_what_is_left(last, whole);
       if (HasFailure()) return;
       check(whole, resume(job));
     }

@@ -142,5 +142,22 @@ std::string name_of_promise(const testing::TestParamInfo<Promise>& tested) {
 }
 INSTANTIATE_TEST_SUITE_P(Registered, EstimateAgainstSimulation, testing::ValuesIn(promises()), name_of_promise);
 
+TEST(SignalsOf, NamesEachStepOfARunOnceInItsOrder) {
+  for (const auto& procedure : all_procedures()) {
+    const auto signals = signals_of(*procedure, Context{});
+    ASSERT_TRUE(signals) << procedure->id();
+    ASSERT_FALSE(signals->empty()) << procedure->id();
+    EXPECT_EQ(signals->front().step, "reference") << procedure->id();
+    std::set<std::string> steps;
+    for (const auto& s : *signals) {
+      EXPECT_TRUE(steps.insert(s.step).second) << procedure->id() << ' ' << s.step;
+      EXPECT_TRUE(validate(s.signal)) << s.step;
+    }
+  }
+  const auto board = signals_of(*find_procedure("checkerboard"), Context{}).value();
+  ASSERT_EQ(board.size(), 3u);
+  EXPECT_EQ(board[1].signal.patch, board[2].signal.surround) << "the two phases";
+}
+
 }  // namespace
 }  // namespace provenit::procedure

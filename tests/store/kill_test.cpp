@@ -1,17 +1,14 @@
 // kill -9 at any moment: what was acknowledged is there to the bit, at most the one reading in flight is there besides,
 // and the run goes on to the same end as one that was never disturbed.
 #include <SQLiteCpp/SQLiteCpp.h>
-#include <fcntl.h>
 #include <gtest/gtest.h>
-#include <signal.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
 #include <chrono>
 #include <filesystem>
 #include <random>
-#include <thread>
 
+#include "kill_child.h"
 #include "sample.h"
 #include "scratch.h"
 
@@ -31,24 +28,6 @@ int carry_on(const std::string& path, Id run, int acknowledge) {
     if (acknowledge >= 0 && ::write(acknowledge, &sequence, sizeof sequence) != sizeof sequence) return 4;
   }
   return bench->end_run(run, RunState::finished, {1795600100.3}) ? 0 : 5;
-}
-
-/// Runs carry_on in a child, kills it `delay` after it acknowledged `after` readings, and returns the last sequence
-/// number that came through (-1 if none).
-std::int64_t run_and_kill(const std::string& path, Id run, int after, std::chrono::microseconds delay) {
-  int ends[2];
-  if (::pipe2(ends, O_CLOEXEC) != 0) throw std::runtime_error("no pipe");
-  const pid_t child = ::fork();
-  if (child == 0) ::_exit(carry_on(path, run, ends[1]));
-  ::close(ends[1]);
-  std::int64_t last = -1, sequence = 0;
-  for (int n = 0; n < after && ::read(ends[0], &sequence, sizeof sequence) == sizeof sequence; ++n) last = sequence;
-  std::this_thread::sleep_for(delay);
-  ::kill(child, SIGKILL);
-  ::waitpid(child, nullptr, 0);
-  while (::read(ends[0], &sequence, sizeof sequence) == sizeof sequence) last = sequence;
-  ::close(ends[0]);
-  return last;
 }
 
 std::string integrity(const std::string& path) {
@@ -77,7 +56,7 @@ TEST(Kill, AtAnyMomentLosesAtMostTheReadingInFlight) {
     // time.
     const int after = static_cast<int>(random() % (run_length + 1));
     const std::chrono::microseconds delay(random() % (after == 0 ? 4000 : 600));
-    const auto last = run_and_kill(path, run, after, delay);
+    const auto last = run_and_kill([&](int acknowledge) { return carry_on(path, run, acknowledge); }, after, delay);
 
     ASSERT_EQ(integrity(path), "ok") << moment;
     {

@@ -3,33 +3,14 @@
 
 #include "decoder_internal.h"
 #include "provenit/colour/primaries.h"
-#include "provenit/colour/quantise.h"
 #include "provenit/colour/transfer.h"
+#include "provenit/signal/encoding.h"
 
 namespace provenit::simulated {
 namespace {
 
-colour::Primaries<> primaries_of(signal::Container container) {
-  switch (container) {
-    case signal::Container::bt709:
-      return colour::bt709_primaries;
-    case signal::Container::p3_d65:
-      return colour::p3_d65_primaries;
-    case signal::Container::bt2020:
-      break;
-  }
-  return colour::bt2020_primaries;
-}
-
-double signal_of(const signal::Encoding& encoding, int code) {
-  const auto range = encoding.range == signal::Range::full ? colour::Range::full : colour::Range::narrow;
-  return colour::dequantise({.value = code, .bits = encoding.bits, .range = range}).value;
-}
-
 colour::AbsoluteRgb<> light_of(const signal::Encoding& encoding, const signal::CodeRgb& code) {
-  const colour::SignalRgb<> s{.r = signal_of(encoding, code.code[0]),
-                              .g = signal_of(encoding, code.code[1]),
-                              .b = signal_of(encoding, code.code[2])};
+  const auto s = signal::signal_of(encoding, code);
   const colour::Luminance<> peak{.cdm2 = encoding.nominal_peak_cdm2}, black{.cdm2 = 0};
   switch (encoding.transfer) {
     case signal::Transfer::hlg:
@@ -49,7 +30,8 @@ Decoder::Decoder(const Decoding& decoding) : decoding_(decoding) {
   const auto& p = decoding.believed_primaries;
   const colour::Primaries<> native{.red = p[0], .green = p[1], .blue = p[2], .white = decoding.believed_white};
   for (const auto container : {signal::Container::bt709, signal::Container::p3_d65, signal::Container::bt2020})
-    to_native_[static_cast<std::size_t>(container)] = colour::rgb_to_rgb_matrix(primaries_of(container), native);
+    to_native_[static_cast<std::size_t>(container)] =
+        colour::rgb_to_rgb_matrix(signal::primaries_of(container), native);
 }
 
 Drive Decoder::drive(const signal::Encoding& encoding, const signal::CodeRgb& code) const {

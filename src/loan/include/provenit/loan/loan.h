@@ -10,6 +10,7 @@
 #include "provenit/base/error.h"
 #include "provenit/instrument/import.h"
 #include "provenit/loan/devices.h"
+#include "provenit/procedure/estimate.h"
 #include "provenit/procedure/planner.h"
 #include "provenit/procedure/runner.h"
 #include "provenit/report/document.h"
@@ -81,15 +82,10 @@ struct ImportOutcome {
                                                const std::string& procedure, const std::string& path,
                                                instrument::ImportOptions options, Timestamp now);
 
-struct NamedSignal {
-  std::string step;
-  signal::Signal signal;
-};
-
-/// The signals a procedure would show for this loan, each once, in the order of their first use; adaptive ones as they
-/// would be on an ideal display. Errors: not_found for an unknown procedure.
-[[nodiscard]] Result<std::vector<NamedSignal>> signals_of(const store::Bench& bench, const store::LoanRecord& loan,
-                                                          const std::string& procedure);
+/// The signals a procedure would show for this loan (procedure/estimate.h). Errors: not_found for an unknown procedure.
+[[nodiscard]] Result<std::vector<procedure::NamedSignal>> signals_of(const store::Bench& bench,
+                                                                     const store::LoanRecord& loan,
+                                                                     const std::string& procedure);
 
 /// not_found, naming the procedures there are.
 [[nodiscard]] tl::unexpected<Error> unknown_procedure(const std::string& id);

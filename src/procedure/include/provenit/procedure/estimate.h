@@ -1,7 +1,10 @@
 #pragma once
-// What a run will cost in time. The procedure itself is played against an ideal display (the encoding's EOTF, clipped
-// at Context::expected_peak_cdm2) and a clock that only adds up, so adaptive steps are counted as they would happen.
+// What a run will show, and what it will cost in time. The procedure itself is played against an ideal display (the
+// encoding's EOTF, clipped at Context::expected_peak_cdm2) and a clock that only adds up, so adaptive steps are counted
+// as they would happen.
 #include <span>
+#include <string>
+#include <vector>
 
 #include "provenit/base/clock.h"
 #include "provenit/base/error.h"
@@ -16,7 +19,7 @@ struct Estimate {
 };
 
 /// Luminance an ideal display shows for the signal's patch (patch = the measured square): the encoding's EOTF by
-/// component, clipped at expected_peak_cdm2, black 0.0005 cd/m2 where the signal is black; cd/m2.
+/// component, each clipped at expected_peak_cdm2; cd/m2. No light where the signal is black.
 [[nodiscard]] double ideal_luminance_cdm2(const signal::Signal& signal, double expected_peak_cdm2);
 
 /// Time of one reading of this step, without rest and settling.
@@ -29,5 +32,14 @@ struct Estimate {
 /// What is left of a run after these readings, with the context's own parameters. `at_most` is that of the rest.
 [[nodiscard]] Result<Estimate> estimate_rest(const Procedure& procedure, const Context& context,
                                              std::span<const store::ReadingRecord> readings);
+
+struct NamedSignal {
+  std::string step;
+  signal::Signal signal;
+};
+
+/// The signals that a run without optional repeats shows, each step once, in the order of their first use; adaptive
+/// steps as they would be on an ideal display. Errors: those of Procedure::next.
+[[nodiscard]] Result<std::vector<NamedSignal>> signals_of(const Procedure& procedure, const Context& context);
 
 }  // namespace provenit::procedure

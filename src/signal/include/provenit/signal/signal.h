@@ -8,12 +8,13 @@
 
 #include "provenit/base/clock.h"
 #include "provenit/base/error.h"
+#include "provenit/colour/quantise.h"
 
 namespace provenit::signal {
 
 enum class Transfer { pq, hlg, bt1886 };
 enum class Container { bt709, p3_d65, bt2020 };
-enum class Range { narrow, full };
+using colour::Range;
 
 /// How code values stand for light. nominal_peak_cdm2 is L_W of HLG and BT.1886; PQ does not use it.
 struct Encoding {
