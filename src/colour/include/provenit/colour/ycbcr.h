@@ -1,21 +1,22 @@
 #pragma once
 // Y'CbCr with non-constant luminance.
-// source  Rec. ITU-R BT.709-6; Rec. ITU-R BT.2020-2 and BT.2100-3 (NCL)
+// source  Rec. ITU-R BT.601-7; Rec. ITU-R BT.709-6; Rec. ITU-R BT.2020-2 and BT.2100-3 (NCL)
 #include "provenit/colour/quantise.h"
 #include "provenit/colour/quantities.h"
 #include "provenit/colour/scalar.h"
 
 namespace provenit::colour {
 
-enum class YcbcrMatrix { bt709, bt2020_ncl };
+enum class YcbcrMatrix { bt709, bt2020_ncl, bt601 };
 
 /// Shares of R' and B' in Y'; that of G' is the rest.
 struct LumaShares {
   double red, blue;
 };
 [[nodiscard]] constexpr LumaShares luma_shares(YcbcrMatrix matrix) {
-  return matrix == YcbcrMatrix::bt709 ? LumaShares{.red = 0.2126, .blue = 0.0722}
-                                      : LumaShares{.red = 0.2627, .blue = 0.0593};
+  if (matrix == YcbcrMatrix::bt601) return {.red = 0.299, .blue = 0.114};
+  if (matrix == YcbcrMatrix::bt709) return {.red = 0.2126, .blue = 0.0722};
+  return {.red = 0.2627, .blue = 0.0593};
 }
 
 /// Y' = Kr R' + Kg G' + Kb B'; Cb = (B' - Y') / (2 - 2 Kb); Cr = (R' - Y') / (2 - 2 Kr). Linear, nothing is clipped.
