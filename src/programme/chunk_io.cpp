@@ -25,16 +25,9 @@ std::uint32_t check_of(std::string_view bytes) {
       crc32(0, reinterpret_cast<const Bytef*>(bytes.data()), static_cast<uInt>(bytes.size())));
 }
 
-Result<std::vector<FrameRecord>> unpack(const OpenFile& file, const ChunkHead& head, std::string_view packed) {
-  std::string bytes(head.frames * kFrameRecordBytes, '\0');
-  auto size = static_cast<uLongf>(bytes.size());
-  const int code = uncompress(reinterpret_cast<Bytef*>(bytes.data()), &size,
-                              reinterpret_cast<const Bytef*>(packed.data()), static_cast<uLong>(packed.size()));
-  if (code != Z_OK || size != bytes.size() || check_of(packed) != head.check)
-    return fail(ErrorCode::invalid_input, "a chunk of frames is damaged", kRestore, {.file = file.path});
-  auto frames = decode_frames(bytes);
-  if (!frames) frames.error().where.file = file.path;
-  return frames;
+// Whether the head can be that of a chunk; its frames are bounded, so that a damaged one asks for no mad memory.
+bool is_sound(const ChunkHead& head) {
+  return head.mark == ChunkHead{}.mark && head.frames > 0 && head.frames <= kMostChunkFrames;
 }
 
 }  // namespace
@@ -53,6 +46,21 @@ std::string pack_chunk(std::span<const FrameRecord> frames) {
   std::string out(sizeof head, '\0');
   std::memcpy(out.data(), &head, sizeof head);
   return out + packed;
+}
+
+Result<std::vector<FrameRecord>> unpack_chunk(std::string_view bytes) {
+  const auto damaged = [] { return fail(ErrorCode::invalid_input, "a chunk of frames is damaged", kRestore); };
+  ChunkHead head;
+  if (bytes.size() < sizeof head) return damaged();
+  std::memcpy(&head, bytes.data(), sizeof head);
+  const auto packed = bytes.substr(sizeof head);
+  if (!is_sound(head) || packed.size() != head.packed || check_of(packed) != head.check) return damaged();
+  std::string frames(head.frames * kFrameRecordBytes, '\0');
+  auto size = static_cast<uLongf>(frames.size());
+  const int code = uncompress(reinterpret_cast<Bytef*>(frames.data()), &size,
+                              reinterpret_cast<const Bytef*>(packed.data()), static_cast<uLong>(packed.size()));
+  if (code != Z_OK || size != frames.size()) return damaged();
+  return decode_frames(frames);
 }
 
 Result<OpenFile> open_survey_file(const std::string& path) {
@@ -91,14 +99,16 @@ Result<std::optional<Chunk>> read_chunk(OpenFile& file) {
   ChunkHead head;
   if (chunk.offset + sizeof head > file.size) return none();
   file.in.read(reinterpret_cast<char*>(&head), sizeof head);
-  if (head.mark != ChunkHead{}.mark || head.frames == 0 || head.frames > kMostChunkFrames ||
-      chunk.offset + sizeof head + head.packed > file.size)
-    return none();
-  std::string packed(head.packed, '\0');
-  file.in.read(packed.data(), static_cast<std::streamsize>(packed.size()));
+  if (!is_sound(head) || chunk.offset + sizeof head + head.packed > file.size) return none();
+  std::string bytes(sizeof head + head.packed, '\0');
+  std::memcpy(bytes.data(), &head, sizeof head);
+  file.in.read(bytes.data() + sizeof head, head.packed);
   if (!file.in) return fail(ErrorCode::io, "cannot be read", "Check the disk.", {.file = file.path});
-  auto frames = unpack(file, head, packed);
-  if (!frames) return tl::unexpected(frames.error());
+  auto frames = unpack_chunk(bytes);
+  if (!frames) {
+    frames.error().where.file = file.path;
+    return tl::unexpected(frames.error());
+  }
   chunk.frames = std::move(*frames);
   return chunk;
 }

@@ -20,6 +20,9 @@ inline constexpr std::size_t kMostChunkFrames = 4096;
 /// One chunk as bytes: frames, their number and a check sum, compressed.
 [[nodiscard]] std::string pack_chunk(std::span<const FrameRecord> frames);
 
+/// The inverse. Errors: invalid_input if it is damaged or not one whole chunk.
+[[nodiscard]] Result<std::vector<FrameRecord>> unpack_chunk(std::string_view bytes);
+
 struct OpenFile {
   std::string path;
   std::ifstream in;

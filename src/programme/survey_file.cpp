@@ -53,6 +53,9 @@ Result<SurveyFile> SurveyFile::open(const std::string& path) {
   return SurveyFile(std::make_unique<Impl>(Impl{path, std::move(*header), hash.value()}));
 }
 
+const std::string& SurveyFile::path() const {
+  return impl_->path;
+}
 const SurveyHeader& SurveyFile::header() const {
   return impl_->header;
 }

@@ -28,7 +28,7 @@ TEST(Migration, BringsAnOlderBenchUpWithItsReadings) {
   const auto path = older_bench(scratch);
   auto bench = Bench::open(path);
   ASSERT_TRUE(bench) << bench.error().text();
-  EXPECT_EQ(bench->title().value().schema_version, 3);
+  EXPECT_EQ(bench->title().value().schema_version, 4);
   EXPECT_EQ(bench->reading_count().value(), 9);
   EXPECT_TRUE(bench->verify_readings());
   const auto runs = bench->runs(1).value();
@@ -72,7 +72,7 @@ TEST(Migration, IsDoneOnceWhenSeveralOpenAtTheSameTime) {
     children.push_back(::fork());
     if (children.back() == 0) {
       const auto bench = Bench::open(path);
-      ::_exit(bench && bench->title().value().schema_version == 3 ? 0 : 1);
+      ::_exit(bench && bench->title().value().schema_version == 4 ? 0 : 1);
     }
   }
   for (const pid_t child : children) {

@@ -53,6 +53,7 @@ class SurveyFile {
   /// Reads and checks header, chunk frames and the hash. Errors: not_found, io; invalid_input naming what is damaged;
   /// conflict for a newer version; conflict for a survey that was not finished (resume it).
   [[nodiscard]] static Result<SurveyFile> open(const std::string& path);
+  [[nodiscard]] const std::string& path() const;
   [[nodiscard]] const SurveyHeader& header() const;
   /// SHA-256 over header and frames, in hexadecimal: equal surveys have equal hashes.
   [[nodiscard]] const std::string& hash() const;

@@ -1,7 +1,9 @@
 #pragma once
 // The bench file: one SQLite database in WAL mode. One Bench object is used from one thread; several processes may have
 // the same file open. Readings are immutable: triggers in the database refuse UPDATE and DELETE.
+#include <functional>
 #include <memory>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -81,6 +83,17 @@ class Bench {
   /// Those of the last put_findings.
   [[nodiscard]] Result<std::vector<FindingRecord>> latest_findings(Id loan) const;
   [[nodiscard]] Result<std::vector<VerdictRecord>> latest_verdicts(Id loan) const;
+
+  /// Stores a survey with the chunks that `next_chunk` hands over until nullopt: all or nothing. Errors: conflict if a
+  /// survey of this hash is there; invalid_input if the frames are not as many as the record says; those of next_chunk.
+  [[nodiscard]] Result<Id> add_survey(const SurveyRecord& record,
+                                      const std::function<Result<std::optional<SurveyChunk>>()>& next_chunk);
+  [[nodiscard]] Result<std::vector<SurveyRecord>> surveys() const;
+  /// Errors: not_found.
+  [[nodiscard]] Result<SurveyRecord> survey(Id id) const;
+  /// In order; stops with the error that `take` gives.
+  [[nodiscard]] Result<void> for_each_survey_chunk(Id survey,
+                                                   const std::function<Result<void>(const SurveyChunk&)>& take) const;
 
   /// Recomputes the chained hash of every reading and compares it with the one stored. Errors: invalid_input naming the
   /// first reading that does not match.

@@ -144,6 +144,20 @@ struct VerdictRecord {
   std::string text;              ///< for people
 };
 
+/// The survey of a programme; its frames lie in chunks.
+struct SurveyRecord {
+  Id id = 0;
+  std::string title;
+  std::string hash;  ///< SHA-256 over header and frames: equal surveys have equal hashes
+  std::int64_t frames = 0;
+  nlohmann::json header = nlohmann::json::object();
+  Timestamp added;
+};
+struct SurveyChunk {
+  std::int64_t frames = 0;
+  std::string content;  ///< bytes that the programme library packs and unpacks
+};
+
 // Names as they stand in the bench, in files and in --json output: the enumerator's own name, e.g. "second_hand".
 [[nodiscard]] const char* name_of(SourceMark mark);
 [[nodiscard]] const char* name_of(Comparison comparison);
