@@ -60,6 +60,7 @@ class Reader {
 
 /// Frames of a source without decoding them: where decoding may begin, and when each is shown.
 struct FrameIndex {
+  std::int64_t first_pts = 0;            ///< time stamp of the first frame, in the stream's own unit; 0 for stills
   std::vector<double> time_s;            ///< of each frame, in order of display, from the first frame
   std::vector<std::int64_t> key_frames;  ///< indices at which decoding may begin, first is 0; every frame of a sequence
   std::string

@@ -1,0 +1,35 @@
+#pragma once
+// Moving pictures out of files through libav, whole or in parts.
+#include "provenit/programme/reader.h"
+#include "reader/av_source.h"
+
+namespace provenit::programme {
+
+/// Which frames of the title a reader gives. Empty optionals: the whole.
+struct Part {
+  std::int64_t first = 0;
+  std::int64_t last = std::numeric_limits<std::int64_t>::max();
+  std::int64_t first_pts = 0;  ///< of the title
+  AvWindow window;
+  std::optional<std::int64_t> all;  ///< frames of the title, where the part reaches its end
+};
+
+/// Info of a source whose first frame is decoded. Errors: as open_reader.
+[[nodiscard]] Result<SourceInfo> describe_source(const std::string& path, const AvSource& source, const AVFrame& first,
+                                                 const ReaderOptions& options);
+
+/// Fails if the frame is not of the kind of the first one: a change of size, format or colour in mid-stream.
+[[nodiscard]] Result<void> check_same_kind(const std::string& path, const AVFrame& first, const AVFrame& frame,
+                                           std::int64_t index);
+
+[[nodiscard]] Result<std::unique_ptr<Reader>> open_moving(const std::string& path, const ReaderOptions& options,
+                                                          const std::optional<Part>& part = std::nullopt);
+[[nodiscard]] Result<FrameIndex> index_moving(const std::string& path);
+[[nodiscard]] Result<std::unique_ptr<Reader>> open_moving_part(const std::string& path, const FrameIndex& index,
+                                                               std::int64_t first, std::int64_t last,
+                                                               const ReaderOptions& options);
+
+/// Seconds of a time stamp from the first one, the same double wherever it is computed.
+[[nodiscard]] double seconds_of(std::int64_t pts, std::int64_t first_pts, AVRational time_base);
+
+}  // namespace provenit::programme
