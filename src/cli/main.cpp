@@ -82,6 +82,10 @@ int run(int argc, char** argv) {
   add_evaluate(command);
   add_report(command);
   add_status(command);
+  add_survey(command);
+  add_merge(command);
+  add_titles(command);
+  add_moments(command);
   add_selfcheck(command);
   try {
     app.parse(argc, argv);

@@ -29,6 +29,10 @@ void add_import(Command& command);
 void add_evaluate(Command& command);
 void add_report(Command& command);
 void add_signal(Command& command);
+void add_survey(Command& command);
+void add_merge(Command& command);
+void add_titles(Command& command);
+void add_moments(Command& command);
 void add_selfcheck(Command& command);
 
 /// A verb with its bench argument, --json and examples. `examples` is shown under the options of --help.

@@ -55,10 +55,7 @@ struct SurveyOutcome {
 /// overlap, or leave a gap (which is named).
 [[nodiscard]] Result<SurveyHeader> merge_surveys(std::span<const std::string> parts, const std::string& out);
 
-/// One line per frame, with a head line that names each figure and its unit. Errors: io.
-[[nodiscard]] Result<void> write_frames_csv(const SurveyFile& survey, const std::string& path);
-
-/// The same of frames already read.
+/// Frames as CSV: a head line that names each figure and its unit, then one line per frame.
 [[nodiscard]] std::string csv_head();
 void append_csv(std::string& text, std::span<const FrameRecord> frames);
 

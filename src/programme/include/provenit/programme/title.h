@@ -1,6 +1,7 @@
 #pragma once
 // From the frames of a title to the title: light levels with and without bars, and their course over time.
 #include <array>
+#include <nlohmann/json_fwd.hpp>
 #include <span>
 #include <string>
 #include <vector>
@@ -65,5 +66,11 @@ struct DeclaredCheck {
 /// causes are recognised: mean luminance or full-frame mean declared, lone overshoot above a clean clip, mastering
 /// fields in the wrong order (the primaries of a known gamut, permuted) or unit (10 000 times too small or large).
 [[nodiscard]] std::vector<DeclaredCheck> check_declared(const StaticMetadata& declared, const TitleFigures& measured);
+
+[[nodiscard]] nlohmann::ordered_json to_json(const TitleFigures& figures);
+[[nodiscard]] nlohmann::ordered_json to_json(std::span<const DeclaredCheck> checks);
+
+/// Every figure of a frame under the names of the CSV columns.
+[[nodiscard]] nlohmann::ordered_json to_json(const FrameFigures& figures);
 
 }  // namespace provenit::programme
