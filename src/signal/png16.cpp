@@ -2,7 +2,9 @@
 
 #include <png.h>
 
+#include <algorithm>
 #include <csetjmp>
+#include <functional>
 #include <new>
 #include <vector>
 
@@ -30,39 +32,66 @@ void append(png_structp png, png_bytep data, png_size_t size) {
 }
 void no_flush(png_structp) {}
 
-/// Big-endian samples of a row, in place of what `bytes` held.
-void fill_row(const Raster& raster, int y, std::vector<png_byte>& bytes) {
-  const auto& encoding = raster.signal().encoding;
-  bytes.clear();
-  for (const int code : raster.row(y)) {
-    const auto sample = png_sample(code, encoding.bits, encoding.range);
-    bytes.push_back(static_cast<png_byte>(sample >> 8));
-    bytes.push_back(static_cast<png_byte>(sample & 0xff));
+/// What goes into a file, whatever it comes from.
+struct Source {
+  RasterSize size;
+  int bits = 16;  ///< significant ones of each sample
+  CodePoints points;
+  int filter = PNG_FILTER_UP;
+  int level = -1;                                              ///< of zlib; -1: its default
+  std::function<void(int y, std::span<std::uint16_t>)> fetch;  ///< R, G, B of each pixel of row y
+};
+
+struct Row {
+  std::vector<std::uint16_t> samples;
+  std::vector<png_byte> bytes;  ///< the same, big-endian
+};
+
+void fill_row(const Source& source, int y, Row& row) {
+  source.fetch(y, row.samples);
+  for (std::size_t i = 0; i < row.samples.size(); ++i) {
+    row.bytes[2 * i] = static_cast<png_byte>(row.samples[i] >> 8);
+    row.bytes[2 * i + 1] = static_cast<png_byte>(row.samples[i] & 0xff);
   }
 }
 
 /// libpng leaves this function by longjmp on an error: nothing with a destructor may be made in it.
-bool write_all(png_structp png, png_infop info, const Raster& raster, Sink& sink, std::vector<png_byte>& row) {
+bool write_all(png_structp png, png_infop info, const Source& source, Sink& sink, Row& row) {
   if (setjmp(png_jmpbuf(png)) != 0) return false;
   png_set_write_fn(png, &sink, append, no_flush);
-  png_set_IHDR(png, info, static_cast<png_uint_32>(raster.size().width), static_cast<png_uint_32>(raster.size().height),
-               16, PNG_COLOR_TYPE_RGB, PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
-  const auto bits = static_cast<png_byte>(raster.signal().encoding.bits);
+  png_set_IHDR(png, info, static_cast<png_uint_32>(source.size.width), static_cast<png_uint_32>(source.size.height), 16,
+               PNG_COLOR_TYPE_RGB, PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
+  const auto bits = static_cast<png_byte>(source.bits);
   png_color_8 significant{};
   significant.red = significant.green = significant.blue = bits;
   png_set_sBIT(png, info, &significant);
-  png_set_filter(png, PNG_FILTER_TYPE_BASE, PNG_FILTER_UP);  // rows repeat: most become zeros
+  png_set_filter(png, PNG_FILTER_TYPE_BASE, source.filter);
+  png_set_compression_level(png, source.level);
   png_write_info_before_PLTE(png, info);
-  const auto points = code_points(raster.signal().encoding);
-  const png_byte cicp[4] = {points.primaries, points.transfer, points.matrix, points.full_range};
+  const png_byte cicp[4] = {source.points.primaries, source.points.transfer, source.points.matrix,
+                            source.points.full_range};
   png_write_chunk(png, reinterpret_cast<png_const_bytep>("cICP"), cicp, 4);
   png_write_info(png, info);
-  for (int y = 0; y < raster.size().height; ++y) {
-    fill_row(raster, y, row);
-    png_write_row(png, row.data());
+  for (int y = 0; y < source.size.height; ++y) {
+    fill_row(source, y, row);
+    png_write_row(png, row.bytes.data());
   }
   png_write_end(png, nullptr);
   return true;
+}
+
+Result<std::string> file_of(const Source& source) {
+  Sink sink;
+  const auto count = 3 * static_cast<std::size_t>(source.size.width);
+  Row row{.samples = std::vector<std::uint16_t>(count), .bytes = std::vector<png_byte>(2 * count)};
+  png_structp png = png_create_write_struct(PNG_LIBPNG_VER_STRING, &sink, keep_error, ignore_warning);
+  png_infop info = png != nullptr ? png_create_info_struct(png) : nullptr;
+  const bool written = info != nullptr && write_all(png, info, source, sink, row);
+  png_destroy_write_struct(&png, &info);
+  if (!written)
+    return fail(ErrorCode::io, "the picture cannot be made: " + (sink.error.empty() ? "out of memory" : sink.error),
+                "Give a smaller raster.");
+  return std::move(sink.bytes);
 }
 
 }  // namespace
@@ -101,17 +130,29 @@ CodePoints code_points(const Encoding& encoding) {
 }
 
 Result<std::string> png16(const Raster& raster) {
-  Sink sink;
-  std::vector<png_byte> row;
-  row.reserve(6 * static_cast<std::size_t>(raster.size().width));
-  png_structp png = png_create_write_struct(PNG_LIBPNG_VER_STRING, &sink, keep_error, ignore_warning);
-  png_infop info = png != nullptr ? png_create_info_struct(png) : nullptr;
-  const bool written = info != nullptr && write_all(png, info, raster, sink, row);
-  png_destroy_write_struct(&png, &info);
-  if (!written)
-    return fail(ErrorCode::io, "the picture cannot be made: " + (sink.error.empty() ? "out of memory" : sink.error),
-                "Give a smaller raster.");
-  return std::move(sink.bytes);
+  const auto& encoding = raster.signal().encoding;
+  // Rows repeat: with the filter "up" most become zeros.
+  return file_of({.size = raster.size(),
+                  .bits = encoding.bits,
+                  .points = code_points(encoding),
+                  .fetch = [&](int y, std::span<std::uint16_t> row) {
+                    std::ranges::transform(raster.row(y), row.begin(),
+                                           [&](int code) { return png_sample(code, encoding.bits, encoding.range); });
+                  }});
+}
+
+Result<std::string> png16(std::span<const std::uint16_t> samples, RasterSize size, const CodePoints& points) {
+  if (size.width < 1 || size.height < 1 || samples.size() != 3 * std::size_t(size.width) * std::size_t(size.height))
+    return fail(ErrorCode::invalid_input, "the samples do not fill the picture", "Give R, G, B of every pixel.");
+  const std::size_t stride = 3 * std::size_t(size.width);
+  constexpr int kQuick = 4;  // such pictures get hardly smaller above it
+  return file_of({.size = size,
+                  .points = points,
+                  .filter = PNG_FILTER_SUB,
+                  .level = kQuick,
+                  .fetch = [&](int y, std::span<std::uint16_t> row) {
+                    std::ranges::copy(samples.subspan(std::size_t(y) * stride, stride), row.begin());
+                  }});
 }
 
 Result<void> write_png16(const Raster& raster, const std::string& path) {

@@ -2,6 +2,7 @@
 // A signal as a PNG file with 16 bits per sample, labelled with what its codes stand for. Any player that keeps the
 // samples as they are sends exactly these codes.
 #include <cstdint>
+#include <span>
 #include <string>
 
 #include "provenit/base/error.h"
@@ -27,6 +28,10 @@ struct CodePoints {
 /// The file's bytes: RGB, 16 bits, sBIT and cICP, no gAMA or cHRM (cICP takes precedence over them), no mDCV or cLLI: a
 /// patch has no mastering display. Errors: those of Raster::make, which was asked before; io if memory runs out.
 [[nodiscard]] Result<std::string> png16(const Raster& raster);
+/// The same of a picture that is no signal: `samples` are R, G, B of each pixel, row by row, all 16 bits significant.
+/// Errors: invalid_input if they do not fill the size; io if memory runs out.
+[[nodiscard]] Result<std::string> png16(std::span<const std::uint16_t> samples, RasterSize size,
+                                        const CodePoints& points);
 /// Writes the file whole or not at all. Errors: those of png16; io with the path.
 [[nodiscard]] Result<void> write_png16(const Raster& raster, const std::string& path);
 /// The same of a signal on a raster of this size. Errors: those of Raster::make, too.
