@@ -338,6 +338,8 @@ AvDecoded AvSource::take(FramePtr frame) {
     if (in_window(decoded.pts)) troubles_.add("decoder: errors concealed", place_of(decoded.pts));
     mark(serial);
   }
+  if (!first_pts_ && decoded.pts != AV_NOPTS_VALUE)
+    first_pts_ = awaited_.empty() ? decoded.pts : std::min(decoded.pts, awaited_.begin()->first);
   if (decoded.pts != AV_NOPTS_VALUE) decoded.lost_before = drop_awaited_before({decoded.pts, serial});
   decoded.damaged = is_damaged(serial, decoded.pts);
   if (last_pts_ && decoded.pts != AV_NOPTS_VALUE && decoded.pts <= *last_pts_ && in_window(decoded.pts))

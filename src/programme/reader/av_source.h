@@ -69,6 +69,8 @@ class AvSource {
   [[nodiscard]] const Troubles& troubles() const { return troubles_; }
   [[nodiscard]] std::int64_t packets_read() const { return packets_read_; }
   [[nodiscard]] std::int64_t packets_shown() const { return next_serial_; }  ///< sent to the decoder to be shown
+  /// Smallest time stamp of the title, known with the first frame.
+  [[nodiscard]] std::optional<std::int64_t> first_pts() const { return first_pts_; }
   [[nodiscard]] std::optional<std::int64_t> last_end() const { return last_end_; }
   [[nodiscard]] int read_error() const { return read_error_; }  ///< why reading ended; 0 or AVERROR_EOF: it is the end
   void add_trouble(const std::string& kind, const std::string& place) { troubles_.add(kind, place); }
@@ -120,7 +122,7 @@ class AvSource {
   std::map<std::int64_t, Sent> sent_;                        // by serial; forgotten some time after they were shown
   std::set<std::pair<std::int64_t, std::int64_t>> awaited_;  // (pts, serial) of what has still to be shown
   std::deque<Chain> chains_;
-  std::optional<std::int64_t> last_pts_, last_end_;
+  std::optional<std::int64_t> first_pts_, last_pts_, last_end_;
   int read_error_ = 0;
 };
 

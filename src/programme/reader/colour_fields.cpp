@@ -4,6 +4,8 @@
 
 #include <functional>
 
+#include "provenit/programme/pixel.h"
+
 namespace provenit::programme {
 namespace {
 
@@ -266,6 +268,10 @@ Result<PictureFormat> settle_format(const std::string& path, const SampleLayout&
   const auto p = settle_peak({path, "peak", "--peak", notes}, f.transfer, user.peak_cdm2);
   if (!p) return tl::unexpected(p.error());
   f.peak_cdm2 = *p;
+  if (auto checked = check_format(f); !checked) {
+    checked.error().where.file = path;
+    return tl::unexpected(checked.error());
+  }
   return f;
 }
 

@@ -1,8 +1,7 @@
-// Frames of a file without decoding them, and parts of it.
+// Frames of a file without decoding them.
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 #include <filesystem>
 #include <span>
 
@@ -89,26 +88,6 @@ Result<FrameIndex> index_moving(const std::string& path) {
     if (frames[i].key && frames[i].serial > 0) index.key_frames.push_back(static_cast<std::int64_t>(i));
   }
   return index;
-}
-
-Result<std::unique_ptr<Reader>> open_moving_part(const std::string& path, const FrameIndex& index, std::int64_t first,
-                                                 std::int64_t last, const ReaderOptions& options) {
-  auto probe = AvSource::open(path, "file:" + path, {.threads = 1});
-  if (!probe) return tl::unexpected(probe.error());
-  const AVRational base = (*probe)->stream().time_base;
-  probe->reset();
-  const auto pts_at = [&](std::int64_t frame) {
-    return index.first_pts + std::llround(index.time_s[static_cast<std::size_t>(frame)] * base.den / base.num);
-  };
-  const auto size = static_cast<std::int64_t>(index.time_s.size());
-  Part part{.first = first, .last = last, .first_pts = index.first_pts, .window = {}, .all = {}};
-  if (first > 0) part.window.start = pts_at(first);
-  if (last < size) {
-    part.window.end = pts_at(last);
-  } else {
-    part.all = size;
-  }
-  return open_moving(path, options, part);
 }
 
 }  // namespace provenit::programme

@@ -46,10 +46,34 @@ std::optional<double> tagged_duration(const AVStream& stream) {
   return hours * 3600.0 + minutes * 60.0 + seconds;
 }
 
+// Where in the title the reader works.
+struct Place {
+  std::int64_t first = 0;
+  std::int64_t first_pts = AV_NOPTS_VALUE;  // of the title
+  AvWindow window;
+  std::optional<std::int64_t> all;  // frames of the title, for a part that reaches its end
+};
+
+Place place_of(const PartOf& part, AVRational base) {
+  const FrameIndex& index = *part.index;
+  const auto pts_at = [&](std::int64_t frame) {
+    return index.first_pts + std::llround(index.time_s[static_cast<std::size_t>(frame)] * base.den / base.num);
+  };
+  const auto size = static_cast<std::int64_t>(index.time_s.size());
+  Place place{.first = part.first, .first_pts = index.first_pts, .window = {}, .all = {}};
+  if (part.first > 0) place.window.start = pts_at(part.first);
+  if (part.last < size) {
+    place.window.end = pts_at(part.last);
+  } else {
+    place.all = size;
+  }
+  return place;
+}
+
 class MovingReader : public Reader {
  public:
-  MovingReader(std::unique_ptr<AvSource> source, std::string path, const Part& part)
-      : source_(std::move(source)), part_(part), next_index_(part.first) {
+  MovingReader(std::unique_ptr<AvSource> source, std::string path, const Place& place)
+      : source_(std::move(source)), place_(place), next_index_(place.first) {
     info_.path = std::move(path);
   }
 
@@ -63,7 +87,7 @@ class MovingReader : public Reader {
     auto info = describe_source(info_.path, *source_, *first->frame, options);
     if (!info) return tl::unexpected(info.error());
     info_ = std::move(*info);
-    if (!is_part) part_.first_pts = first->pts;
+    if (!is_part) place_.first_pts = source_->first_pts().value_or(AV_NOPTS_VALUE);
     kind_.reset(av_frame_alloc());
     if (!kind_ || av_frame_copy_props(kind_.get(), first->frame.get()) < 0)
       return fail(ErrorCode::io, "out of memory", "Close other programs.", {.file = info_.path});
@@ -97,8 +121,8 @@ class MovingReader : public Reader {
 
  private:
   [[nodiscard]] double time_of(std::int64_t index, std::int64_t pts) const {
-    if (pts != AV_NOPTS_VALUE && part_.first_pts != AV_NOPTS_VALUE)
-      return seconds_of(pts, part_.first_pts, source_->stream().time_base);
+    if (pts != AV_NOPTS_VALUE && place_.first_pts != AV_NOPTS_VALUE)
+      return seconds_of(pts, place_.first_pts, source_->stream().time_base);
     if (info_.frame_rate_numerator <= 0) return 0;
     return static_cast<double>(index) * static_cast<double>(info_.frame_rate_denominator) /
            static_cast<double>(info_.frame_rate_numerator);
@@ -106,7 +130,7 @@ class MovingReader : public Reader {
 
   Result<std::optional<Picture>> at_end() {
     done_ = true;
-    if (part_.window.end != std::numeric_limits<std::int64_t>::max()) return std::optional<Picture>{};
+    if (place_.window.end != std::numeric_limits<std::int64_t>::max()) return std::optional<Picture>{};
     if (source_->read_error() != 0 && source_->read_error() != AVERROR_EOF)
       source_->add_trouble("reading ended early: " + text_of_av_error(source_->read_error()), {});
     compare_with_container();
@@ -116,7 +140,7 @@ class MovingReader : public Reader {
   // Whether all came that the container announces.
   void compare_with_container() {
     const AVStream& stream = source_->stream();
-    const std::int64_t read = part_.all.value_or(source_->packets_read());
+    const std::int64_t read = place_.all.value_or(source_->packets_read());
     if (stream.nb_frames > 0) {
       if (read < stream.nb_frames)
         source_->add_trouble(
@@ -139,7 +163,7 @@ class MovingReader : public Reader {
   }
 
   std::unique_ptr<AvSource> source_;
-  Part part_;
+  Place place_;
   SourceInfo info_;
   FramePtr kind_;  // properties of the first frame, without its samples
   std::optional<AvDecoded> ready_;
@@ -190,12 +214,12 @@ Result<void> check_same_kind(const std::string& path, const AVFrame& first, cons
 }
 
 Result<std::unique_ptr<Reader>> open_moving(const std::string& path, const ReaderOptions& options,
-                                            const std::optional<Part>& part) {
+                                            const std::optional<PartOf>& part) {
   auto source = AvSource::open(path, "file:" + path, {.threads = options.threads});
   if (!source) return tl::unexpected(source.error());
-  if (part)
-    if (const auto gone = (*source)->go_to(part->window); !gone) return tl::unexpected(gone.error());
-  auto reader = std::make_unique<MovingReader>(std::move(*source), path, part.value_or(Part{}));
+  const Place place = part ? place_of(*part, (*source)->stream().time_base) : Place{};
+  if (const auto gone = (*source)->go_to(place.window); !gone) return tl::unexpected(gone.error());
+  auto reader = std::make_unique<MovingReader>(std::move(*source), path, place);
   if (const auto started = reader->start(options, part.has_value()); !started) return tl::unexpected(started.error());
   return reader;
 }

@@ -5,13 +5,10 @@
 
 namespace provenit::programme {
 
-/// Which frames of the title a reader gives. Empty optionals: the whole.
-struct Part {
-  std::int64_t first = 0;
-  std::int64_t last = std::numeric_limits<std::int64_t>::max();
-  std::int64_t first_pts = 0;  ///< of the title
-  AvWindow window;
-  std::optional<std::int64_t> all;  ///< frames of the title, where the part reaches its end
+/// Frames [first, last) of an index.
+struct PartOf {
+  const FrameIndex* index = nullptr;
+  std::int64_t first = 0, last = 0;
 };
 
 /// Info of a source whose first frame is decoded. Errors: as open_reader.
@@ -23,11 +20,8 @@ struct Part {
                                            std::int64_t index);
 
 [[nodiscard]] Result<std::unique_ptr<Reader>> open_moving(const std::string& path, const ReaderOptions& options,
-                                                          const std::optional<Part>& part = std::nullopt);
+                                                          const std::optional<PartOf>& part = std::nullopt);
 [[nodiscard]] Result<FrameIndex> index_moving(const std::string& path);
-[[nodiscard]] Result<std::unique_ptr<Reader>> open_moving_part(const std::string& path, const FrameIndex& index,
-                                                               std::int64_t first, std::int64_t last,
-                                                               const ReaderOptions& options);
 
 /// Seconds of a time stamp from the first one, the same double wherever it is computed.
 [[nodiscard]] double seconds_of(std::int64_t pts, std::int64_t first_pts, AVRational time_base);

@@ -66,8 +66,8 @@ struct FrameIndex {
   std::string
       fingerprint;  ///< SHA-256 over size, and sizes, times and kinds of all packets (or names and sizes of stills)
 };
-/// Reads the packets of the whole file. Errors: those of open_reader; unsupported where the source has no times.
-[[nodiscard]] Result<FrameIndex> index_frames(const std::string& path);
+/// Reads the packets of the whole file; of the options it uses frame_rate_hz. Errors: those of open_reader; unsupported where the source has no times.
+[[nodiscard]] Result<FrameIndex> index_frames(const std::string& path, const ReaderOptions& options = {});
 
 /// A reader for the frames [first, last) of the index, first being one of its key frames. The pictures, indices and
 /// times are the same, bit for bit, as those that a reader of the whole gives.

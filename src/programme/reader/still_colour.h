@@ -1,0 +1,22 @@
+#pragma once
+// What still pictures say of their colour, format by format.
+#include <OpenImageIO/imageio.h>
+
+#include "provenit/colour/matrix3.h"
+#include "reader/colour_fields.h"
+#include "reader/stills.h"
+
+namespace provenit::programme {
+
+struct StillColour {
+  std::vector<ColourFields> said;
+  std::optional<colour::Matrix3<>> to_gamut;  ///< of the samples, to the primaries in `said`
+  bool always_full = false;                   ///< the format's document knows no other range
+  const char* full_reason = "";
+};
+
+/// Notes and static metadata go into `info`. Errors: those of the parsers.
+[[nodiscard]] Result<StillColour> still_colour(const std::string& path, StillKind kind, const OIIO::ImageSpec& spec,
+                                               const Interpretation& user, SourceInfo& info);
+
+}  // namespace provenit::programme
