@@ -8,7 +8,7 @@
 namespace provenit::programme {
 namespace {
 
-constexpr int kSide = 512;
+constexpr int kSide = 700;
 
 Counts square(std::string x_name, std::string y_name, double first, double last) {
   Counts c{.columns = kSide,

@@ -10,8 +10,8 @@
 namespace provenit::programme {
 namespace {
 
-Counts over_width(const LightImage& image, std::string y_name, double y_first, double y_last) {
-  Counts c{.columns = std::min(image.width, kWaveformColumns),
+Counts over_width(const LightImage& image, int most, std::string y_name, double y_first, double y_last) {
+  Counts c{.columns = std::min(image.width, most),
            .rows = kWaveformLevels,
            .x_first = 0,
            .x_last = static_cast<double>(image.width),
@@ -45,7 +45,7 @@ void count_columns(const LightImage& image, Counts& c, RowOf row_of) {
 }  // namespace
 
 Counts luminance_waveform(const LightImage& image) {
-  Counts c = over_width(image, "PQ signal of luminance", 0, 1);
+  Counts c = over_width(image, kWaveformColumns, "PQ signal of luminance", 0, 1);
   const LevelScale scale(c.rows);
   count_columns(image, c, [&](std::size_t i) { return scale.part(image.luminance(i)); });
   return c;
@@ -55,7 +55,7 @@ std::array<Counts, 3> signal_parade(const LightImage& image) {
   std::array<Counts, 3> parade;
   constexpr std::array<const char*, 3> names{"R'", "G'", "B'"};
   for (std::size_t channel = 0; channel < 3; ++channel) {
-    Counts& c = parade[channel] = over_width(image, names[channel], -0.1, 1.1);
+    Counts& c = parade[channel] = over_width(image, kParadeColumns, names[channel], -0.1, 1.1);
     count_columns(image, c, [&, channel](std::size_t i) {
       const double row = std::floor((image.signal[i][channel] - c.y_first) / (c.y_last - c.y_first) * c.rows);
       return row >= 0 && row < c.rows ? static_cast<int>(row) : -1;

@@ -61,12 +61,13 @@ struct Counts {
   }
 };
 
-inline constexpr int kWaveformLevels = 512, kWaveformColumns = 1024;
+inline constexpr int kWaveformLevels = 700, kWaveformColumns = 1280, kParadeColumns = 420;
 
 /// Luminance over the picture's width: y is the PQ signal of the luminance (LevelScale), x the luma column. At most
 /// kWaveformColumns columns; column c takes the picture columns x with floor(x columns / width) = c.
 [[nodiscard]] Counts luminance_waveform(const LightImage& image);
-/// R', G', B' over the width, y from -0.1 to 1.1 of the signal. Linear stills: the sample's share of 1.0.
+/// R', G', B' over the width, at most kParadeColumns each, y from -0.1 to 1.1 of the signal. Linear stills: the
+/// sample's share of 1.0.
 [[nodiscard]] std::array<Counts, 3> signal_parade(const LightImage& image);
 /// x = Cb, y = Cr, each from -0.55 to 0.55, of the picture's own matrix; R'G'B' pictures: the matrix that belongs to
 /// their primaries (BT.709 or BT.2020 NCL; for P3 that of BT.709), named in x_name. Linear stills are coded to PQ

@@ -1,0 +1,56 @@
+#pragma once
+// Scopes and views of one picture as drawings, and a contact sheet of several. What each shows: docs/looking.md.
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "provenit/base/error.h"
+#include "provenit/programme/picture.h"
+#include "provenit/programme/scopes.h"
+
+namespace provenit::programme {
+
+enum class View { waveform, parade, vectorscope, chromaticity, histogram, false_colour, gamut, sdr };
+inline constexpr std::array kViews{View::waveform,  View::parade,       View::vectorscope, View::chromaticity,
+                                   View::histogram, View::false_colour, View::gamut,       View::sdr};
+/// "waveform", "parade", "vectorscope", "chromaticity", "histogram", "false_colour", "gamut", "sdr"
+[[nodiscard]] const char* name_of(View value);
+[[nodiscard]] std::optional<View> view_from_name(std::string_view name);
+
+/// R, G, B of each pixel, row by row, 16 bits, sRGB.
+struct Drawing {
+  int width = 0, height = 0;
+  std::vector<std::uint16_t> samples;
+};
+/// PNG of 16 bits with a cICP chunk that says sRGB. Errors: io if memory runs out.
+[[nodiscard]] Result<std::string> png_of(const Drawing& drawing);
+
+/// What the drawings say of the picture beside what they measure.
+struct PictureLabel {
+  std::string source;              ///< file name
+  double source_peak_cdm2 = 1000;  ///< what the ways to SDR roll off from
+};
+/// Pictures are reduced by a whole factor (mean light of its pixels; the gamut view: the worst of them) or magnified by
+/// one to fit; the drawing says which. Numbers are always those of all pixels.
+[[nodiscard]] Drawing draw(View view, const LightImage& image, const PictureLabel& label);
+
+/// One picture of a contact sheet.
+struct SheetEntry {
+  Drawing preview;                   ///< from sheet_preview
+  std::array<std::string, 2> lines;  ///< time and frame; maximum and mean
+};
+inline constexpr int kPreviewWidth = 420, kPreviewHeight = 236;
+/// The picture in SDR by BT.2446-1 method A, reduced to fit kPreviewWidth x kPreviewHeight.
+[[nodiscard]] Drawing sheet_preview(const LightImage& image, double source_peak_cdm2);
+/// Up to four columns, in the order given. Empty for no entry.
+[[nodiscard]] Drawing contact_sheet(std::span<const SheetEntry> entries, const std::string& title,
+                                    const std::string& note);
+
+/// 3723.5 -> "1:02:03.500"
+[[nodiscard]] std::string time_text(double seconds);
+
+}  // namespace provenit::programme
