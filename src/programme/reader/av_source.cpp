@@ -120,10 +120,9 @@ Result<void> AvSource::open_codec() {
   codec_->opaque = &errors_;
   codec_->pkt_timebase = stream_->time_base;
   codec_->thread_count = opening_.threads > 0 ? opening_.threads : av_cpu_count();
-  codec_->thread_type = opening_.low_delay ? FF_THREAD_SLICE : FF_THREAD_FRAME | FF_THREAD_SLICE;
+  codec_->thread_type = FF_THREAD_FRAME | FF_THREAD_SLICE;
   codec_->err_recognition = AV_EF_CRCCHECK | AV_EF_BITSTREAM | AV_EF_BUFFER | AV_EF_CAREFUL;
   codec_->flags |= AV_CODEC_FLAG_OUTPUT_CORRUPT | AV_CODEC_FLAG_UNALIGNED;  // unaligned: exact cropping at the left
-  if (opening_.low_delay) codec_->flags |= AV_CODEC_FLAG_LOW_DELAY;
   const int opened = avcodec_open2(codec_.get(), codec, nullptr);
   if (opened < 0)
     return fail(ErrorCode::invalid_input,

@@ -28,7 +28,6 @@ struct AvOpening {
   Dictionary* options = nullptr;    ///< of the demuxer and protocol
   std::function<bool()> interrupt;  ///< asked while libav waits
   double probe_s = 0;               ///< longest look ahead for codec parameters; 0: libav's own
-  bool low_delay = false;
 };
 
 /// What is decoded and reported: frames with start <= pts < end; those before `start` are decoded only as the others'

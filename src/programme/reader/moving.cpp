@@ -88,12 +88,8 @@ class MovingReader : public Reader {
     if (!info) return tl::unexpected(info.error());
     info_ = std::move(*info);
     if (!is_part) place_.first_pts = source_->first_pts().value_or(AV_NOPTS_VALUE);
-    kind_.reset(av_frame_alloc());
-    if (!kind_ || av_frame_copy_props(kind_.get(), first->frame.get()) < 0)
-      return fail(ErrorCode::io, "out of memory", "Close other programs.", {.file = info_.path});
-    kind_->width = first->frame->width;
-    kind_->height = first->frame->height;
-    kind_->format = first->frame->format;
+    kind_ = kind_of(*first->frame);
+    if (!kind_) return fail(ErrorCode::io, "out of memory", "Close other programs.", {.file = info_.path});
     ready_ = std::move(first);
     return {};
   }
@@ -196,6 +192,20 @@ Result<SourceInfo> describe_source(const std::string& path, const AvSource& sour
   info.metadata = metadata_of(first, source.stream(), info.notes);
   note_extras(first, source.stream(), info.notes);
   return info;
+}
+
+FramePtr kind_of(const AVFrame& frame) {
+  FramePtr kind(av_frame_alloc());
+  if (!kind) return nullptr;
+  kind->width = frame.width;
+  kind->height = frame.height;
+  kind->format = frame.format;
+  kind->color_trc = frame.color_trc;
+  kind->color_primaries = frame.color_primaries;
+  kind->colorspace = frame.colorspace;
+  kind->color_range = frame.color_range;
+  kind->chroma_location = frame.chroma_location;
+  return kind;
 }
 
 Result<void> check_same_kind(const std::string& path, const AVFrame& first, const AVFrame& frame, std::int64_t index) {

@@ -15,6 +15,9 @@ struct PartOf {
 [[nodiscard]] Result<SourceInfo> describe_source(const std::string& path, const AvSource& source, const AVFrame& first,
                                                  const ReaderOptions& options);
 
+/// Properties of a frame without its samples, for check_same_kind; null if memory is short.
+[[nodiscard]] FramePtr kind_of(const AVFrame& frame);
+
 /// Fails if the frame is not of the kind of the first one: a change of size, format or colour in mid-stream.
 [[nodiscard]] Result<void> check_same_kind(const std::string& path, const AVFrame& first, const AVFrame& frame,
                                            std::int64_t index);
