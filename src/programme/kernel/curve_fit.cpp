@@ -1,0 +1,103 @@
+#include "kernel/curve_fit.h"
+
+#include <algorithm>
+#include <bit>
+#include <cassert>
+#include <cmath>
+#include <cstdint>
+#include <numbers>
+
+namespace provenit::programme::kernel {
+namespace {
+
+constexpr int kOrder = CurveFit::kCoefficients;
+using Coefficients = std::array<double, kOrder>;
+
+/// Polynomial through the points u[i], value[i], by powers of u (Newton's divided differences, then expanded).
+Coefficients interpolate(const Coefficients& u, Coefficients value) {
+  for (int j = 1; j < kOrder; ++j)
+    for (int i = kOrder - 1; i >= j; --i) value[i] = (value[i] - value[i - 1]) / (u[i] - u[i - j]);
+  Coefficients power{};
+  for (int i = kOrder - 1; i >= 0; --i) {
+    for (int j = kOrder - 1; j >= 1; --j) power[j] = power[j - 1] - u[i] * power[j];
+    power[0] = value[i] - u[i] * power[0];
+  }
+  return power;
+}
+
+/// Fits root(begin + t), t in [0, width], at Chebyshev nodes stretched to hold both ends, so that neighbours meet.
+Coefficients fit_segment(const std::function<double(double)>& root, double begin, double width) {
+  Coefficients u{}, value{};
+  const double stretch = 1 / std::cos(std::numbers::pi / (2 * kOrder));
+  for (int i = 0; i < kOrder; ++i) {
+    u[i] = 0.5 - 0.5 * stretch * std::cos(std::numbers::pi * (i + 0.5) / kOrder);
+    if (i == 0) u[i] = 0;
+    value[i] = root(begin + width * u[i]);
+  }
+  Coefficients c = interpolate(u, value);
+  double scale = 1;
+  for (double& v : c) {
+    v /= scale;
+    scale *= width;
+  }
+  return c;
+}
+
+/// First x of the segment that x lies in: the float without the lower bits of its fraction.
+float segment_begin(float x) {
+  return std::bit_cast<float>(std::bit_cast<std::uint32_t>(x) & 0xffe00000U);
+}
+
+void measure_errors(const std::function<double(double)>& light, double largest, CurveFit& fit) {
+  const double floor = 1e-7 * light(largest);
+  constexpr int kPoints = 1 << 14;
+  for (int i = 0; i <= kPoints; ++i) {
+    const auto x = static_cast<float>(fit.low * std::pow(fit.high / fit.low, i / double{kPoints}));
+    const double exact = light(std::clamp((double{x} - fit.offset) / fit.slope, 0.0, largest));
+    const double error = std::abs(double{fit(x)} - exact);
+    if (exact >= floor)
+      fit.relative_error = std::max(fit.relative_error, error / exact);
+    else
+      fit.absolute_error = std::max(fit.absolute_error, error);
+  }
+}
+
+}  // namespace
+
+int CurveFit::segment_of(float x) {
+  return static_cast<int>((std::bit_cast<std::uint32_t>(x) >> 21) & (kSegments - 1));
+}
+
+float CurveFit::operator()(float x) const {
+  x = std::clamp(x, low, high);
+  const int s = segment_of(x);
+  const float t = x - segment_begin(x);
+  float v = coefficient[kOrder - 1][s];
+  for (int j = kOrder - 2; j >= 0; --j) v = std::fma(v, t, coefficient[j][s]);
+  return squared ? v * v : std::max(v, 0.0F);
+}
+
+CurveFit fit_curve(const std::function<double(double)>& light, double largest, double offset, double slope,
+                   bool squared) {
+  CurveFit fit{.offset = offset, .slope = slope, .squared = squared};
+  fit.low = static_cast<float>(offset);
+  fit.high = static_cast<float>(offset + slope * largest);
+  assert(fit.low >= 1 && fit.high < 256);
+  const auto root = [&](double x) {
+    const double l = light(std::clamp((x - offset) / slope, 0.0, largest));
+    return squared ? std::sqrt(l) : l;
+  };
+  for (int i = 0; i < CurveFit::kSegments; ++i) {
+    const double octave = 1 << (i / 4), begin = octave * (1 + (i % 4) / 4.0);
+    // The curve is only defined up to the highest signal; beyond it nothing is read.
+    const double end = std::min(begin + octave / 4, double{fit.high});
+    if (end <= begin) continue;
+    const Coefficients c = fit_segment(root, begin, end - begin);
+    const int s = CurveFit::segment_of(static_cast<float>(begin));
+    for (int j = 0; j < kOrder; ++j) fit.coefficient[j][s] = static_cast<float>(c[j]);
+  }
+  measure_errors(light, largest, fit);
+  return fit;
+}
+
+}  // namespace provenit::programme::kernel

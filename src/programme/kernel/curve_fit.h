@@ -1,0 +1,30 @@
+#pragma once
+// An EOTF as piecewise polynomials whose coefficients fit into vector registers.
+#include <array>
+#include <functional>
+
+namespace provenit::programme::kernel {
+
+/// For x in [1, 256), x = offset + slope e of a signal e: 8 octaves of 4 segments each, found by the float's exponent
+/// and the first two bits of its fraction, so that segments are short where the curve is steep. Within a segment that
+/// begins at b: root(L) = c0 + c1 t + ... + c5 t^5, t = x - b, where root is the square root or nothing.
+struct CurveFit {
+  static constexpr int kSegments = 32, kCoefficients = 6;
+  double offset = 1, slope = 1;
+  float low = 1, high = 1;  ///< x of signal 0 and of the largest signal: x is clamped to them
+  bool squared = true;      ///< the polynomial gives the square root of the light
+  alignas(64) std::array<std::array<float, kSegments>, kCoefficients> coefficient{};  ///< [order][segment]
+  double relative_error = 0;  ///< largest found where the light is at least 1e-7 of the highest, in float arithmetic
+  double absolute_error = 0;  ///< below that, as light
+
+  /// Segment of x, in the order of the tables: the low 5 bits of the float's upper bits.
+  [[nodiscard]] static int segment_of(float x);
+  /// The approximation, in float arithmetic as vectors do it.
+  [[nodiscard]] float operator()(float x) const;
+};
+
+/// Fits light(e), e in [0, largest]; light(0) = 0. offset >= 1 and offset + slope x largest < 256.
+[[nodiscard]] CurveFit fit_curve(const std::function<double(double)>& light, double largest, double offset,
+                                 double slope, bool squared);
+
+}  // namespace provenit::programme::kernel

@@ -1,0 +1,40 @@
+#include "kernel/level.h"
+
+namespace provenit::programme::kernel {
+namespace {
+
+std::size_t hash_of(const Samples& s) {
+  std::uint64_t h = 0;
+  for (const std::int32_t v : s.value) h = (h ^ static_cast<std::uint32_t>(v)) * 0x9e3779b97f4a7c15ULL;
+  return h >> 54;
+}
+
+}  // namespace
+
+void ExactCache::clear() {
+  for (Entry& e : entries_) e.used = false;
+}
+
+ExactCache::Light ExactCache::at(const Plan& plan, const Picture& picture, int x, int y) {
+  const Samples samples = samples_at(picture, x, y);
+  Entry& e = entries_[hash_of(samples)];
+  if (!e.used || e.samples != samples) {
+    const auto rgb = plan.decoder.light(samples);
+    e = {.used = true, .samples = samples, .light = {.max_rgb = max_rgb(rgb), .luminance = plan.decoder.xyz(rgb).Y}};
+  }
+  return e.light;
+}
+
+void Tally::clear() {
+  histogram.clear();
+  above.fill(0);
+  below.fill(0);
+  outside_bt709 = outside_p3 = 0;
+}
+
+Scratch& thread_scratch() {
+  thread_local Scratch scratch;
+  return scratch;
+}
+
+}  // namespace provenit::programme::kernel

@@ -1,0 +1,101 @@
+#include "kernel/plan.h"
+
+#include <cmath>
+#include <limits>
+
+#include "provenit/colour/transfer_hlg.h"
+#include "provenit/colour/ycbcr.h"
+
+namespace provenit::programme::kernel {
+namespace {
+
+GamutTest gamut_test(Gamut own, Gamut asked) {
+  const bool inside = own == asked || own == Gamut::bt709;
+  return {.needed = !inside, .to_gamut = colour::rgb_to_rgb_matrix(primaries_of(own), primaries_of(asked))};
+}
+
+double highest_light(const PictureFormat& f) {
+  if (f.is_float || f.transfer == Transfer::hlg) return std::numeric_limits<double>::infinity();
+  return channel_light(f, largest_signal(f));
+}
+
+/// Offset and slope of x over the signal, so that the luma's step in x is exact in float (PQ, HLG, BT.1886) and a join
+/// of the curve's parts lies between two segments (HLG: E' = 0.5 at x = 112; sRGB: 0.04045 at x = 10).
+void choose_variable(const PictureFormat& f, double codes, double& offset, double& slope) {
+  const double step = std::ldexp(1.0, -f.bits);  // of a code, in the order of the full scale
+  const bool narrow = f.range == colour::Range::narrow;
+  if (f.transfer == Transfer::hlg) {
+    slope = codes * step * (narrow ? 256 : 219);
+    offset = 112 - 0.5 * slope;
+  } else if (f.transfer == Transfer::srgb) {
+    offset = 1;
+    slope = 9 / 0.04045;
+  } else {
+    offset = 1;
+    slope = codes * step * (narrow ? 288 : 248);
+  }
+}
+
+VectorConstants vector_constants(const PictureFormat& f, const Decoder& decoder) {
+  VectorConstants v;
+  // Codes from signal 0 to 1, and code of signal 0, of luma and (in whole codes) of chroma.
+  const double width = 1 << (f.bits - 8);
+  const bool narrow = f.range == colour::Range::narrow;
+  const double luma_codes = narrow ? 219 * width : 256 * width - 1, luma_zero = narrow ? 16 * width : 0;
+  double offset = 1, slope = 1;
+  choose_variable(f, luma_codes, offset, slope);
+  v.curve = fit_curve([&](double e) { return channel_light(f, e); }, largest_signal(f), offset, slope,
+                      f.transfer == Transfer::pq || f.transfer == Transfer::hlg);
+  v.luma_slope = static_cast<float>(slope / luma_codes);
+  v.luma_offset = static_cast<float>(offset - luma_zero * slope / luma_codes);
+  if (f.chroma == Chroma::rgb) {
+    // Luma is G', chroma the differences to it, each times 16.
+    v.red_cr = v.blue_cb = v.luma_slope / 16;
+  } else if (f.chroma != Chroma::grey) {
+    v.chroma_zero = static_cast<int>(128 * width);
+    const double chroma_codes = narrow ? 224 * width : luma_codes, unit = slope / (16 * chroma_codes);
+    Samples grey{.value = {0, 16 * v.chroma_zero, 16 * v.chroma_zero}}, cb = grey, cr = grey;
+    cb.value[1] += 16;
+    cr.value[2] += 16;
+    // One code of Cb or Cr changes each signal by a constant, which is taken from the definition itself.
+    const auto zero = decoder.signal(grey), with_cb = decoder.signal(cb), with_cr = decoder.signal(cr);
+    const auto per_unit = [&](double with, double without) {
+      return static_cast<float>((with - without) * chroma_codes * unit);
+    };
+    v.red_cr = per_unit(with_cr.r, zero.r);
+    v.green_cr = per_unit(with_cr.g, zero.g);
+    v.green_cb = per_unit(with_cb.g, zero.g);
+    v.blue_cb = per_unit(with_cb.b, zero.b);
+  }
+  if (f.transfer == Transfer::hlg) {
+    v.hlg_peak = static_cast<float>(f.peak_cdm2);
+    v.hlg_exponent = static_cast<float>(colour::hlg_system_gamma(colour::Luminance<>{.cdm2 = f.peak_cdm2}) - 1);
+  }
+  return v;
+}
+
+}  // namespace
+
+bool GamutTest::outside(const colour::AbsoluteRgb<>& rgb) const {
+  const double limit = -1e-6 * max_rgb(rgb);
+  const auto c = colour::rgb_from_rgb(rgb, to_gamut);
+  return c.r < limit || c.g < limit || c.b < limit;
+}
+
+Plan::Plan(const PictureFormat& f)
+    : format(f),
+      grid(f),
+      decoder(f),
+      bt709(gamut_test(f.gamut, Gamut::bt709)),
+      p3(gamut_test(f.gamut, Gamut::p3_d65)),
+      highest(highest_light(f)),
+      vectors(!f.is_float && f.transfer != Transfer::linear),
+      tolerance{.relative = 2e-7, .absolute = 0} {
+  if (!vectors) return;
+  vector = vector_constants(f, decoder);
+  // The variable x carries a float's rounding, worth up to 1e-6 of the light where the curves are steepest.
+  const double scale = f.transfer == Transfer::pq ? 10 : f.peak_cdm2;
+  tolerance = {.relative = 4e-6 + 2 * vector.curve.relative_error, .absolute = 3e-8 * scale};
+}
+
+}  // namespace provenit::programme::kernel
