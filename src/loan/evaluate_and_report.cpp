@@ -5,6 +5,8 @@
 #include "provenit/evaluation/evaluate.h"
 #include "provenit/evaluation/verdict.h"
 #include "provenit/loan/loan.h"
+#include "provenit/programme/bench.h"
+#include "provenit/programme/survey.h"
 
 namespace provenit::loan {
 
@@ -57,6 +59,27 @@ Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, 
   return out;
 }
 
+namespace {
+
+// Peak that highlights are counted above: the reference display of BT.2100-3 has at least as much.
+constexpr double kHighlightPeak_cdm2 = 1000;
+
+Result<std::vector<nlohmann::ordered_json>> titles_of(const store::Bench& bench) {
+  const auto surveys = bench.surveys();
+  if (!surveys) return tl::unexpected(surveys.error());
+  std::vector<nlohmann::ordered_json> titles;
+  for (const auto& record : *surveys) {
+    const auto header = programme::survey_header_from_json(record.header);
+    if (!header) return tl::unexpected(header.error());
+    const auto frames = programme::frames_in_bench(bench, record.id);
+    if (!frames) return tl::unexpected(frames.error());
+    titles.push_back(programme::title_document(*header, *frames, kHighlightPeak_cdm2));
+  }
+  return titles;
+}
+
+}  // namespace
+
 Result<report::Contents> contents_of(const store::Bench& bench, const store::LoanRecord& loan, Timestamp now,
                                      const std::string& software) {
   report::Contents contents;
@@ -87,6 +110,7 @@ Result<report::Contents> contents_of(const store::Bench& bench, const store::Loa
     if (auto t = take(r.events, bench.events(run.id)); !t) return tl::unexpected(t.error());
     contents.runs.push_back(std::move(r));
   }
+  if (auto r = take(contents.titles, titles_of(bench)); !r) return tl::unexpected(r.error());
   contents.invented = contents.display.details.contains("simulated");
   return contents;
 }

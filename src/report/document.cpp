@@ -118,6 +118,7 @@ Json assemble(const Contents& c, const std::vector<Outcome>& all) {
           {"questions", std::move(questions)},
           {"findings", std::move(findings)},
           {"runs", std::move(runs)},
+          {"titles", c.titles},
           {"hashes", hashes_json(c)},
           {"quantities", quantities_json()},
           {"readings", readings_json(c.runs)}};

@@ -174,6 +174,67 @@ std::vector<store::VerdictRecord> sample_verdicts(const std::vector<QuestionReco
   return out;
 }
 
+/// An invented title of 900 frames: a slow swell with a burst of highlights, as title_document lays one out.
+nlohmann::ordered_json sample_title() {
+  nlohmann::ordered_json time, peak, high, mean;
+  for (int i = 0; i < 150; ++i) {
+    const double swell = 0.5 + 0.5 * std::sin(i / 13.0);
+    time.push_back(i / 4.0);
+    peak.push_back(180 + 500 * swell + (i > 98 && i < 110 ? 900 : 0));
+    high.push_back(120 + 300 * swell);
+    mean.push_back(4 + 60 * swell * swell);
+  }
+  const auto at = [](double cdm2, int frame) {
+    return nlohmann::ordered_json{{"cdm2", cdm2}, {"frame", frame}, {"time_s", frame / 24.0}};
+  };
+  return {{"title", "invented-shore.mp4"},
+          {"codec", "hevc"},
+          {"format", "3840x2160 10-bit 420 narrow, transfer pq, primaries bt2020, matrix bt2020_ncl, chroma top_left"},
+          {"frames", 900},
+          {"complete", true},
+          {"notes", {"invented for the tests of the page"}},
+          {"troubles", nlohmann::ordered_json::array()},
+          {"figures",
+           {{"maxcll", at(1580, 602)},
+            {"maxcll_robust", at(1410, 602)},
+            {"maxfall_active", at(85.3, 126)},
+            {"maxfall_full", at(64, 126)},
+            {"mean_luminance_full", at(58.1, 126)}}},
+          {"declared",
+           {{{"name", "MaxCLL"},
+             {"declared", "1580"},
+             {"measured", "1580.00 cd/m2"},
+             {"agrees", true},
+             {"explanation", ""}},
+            {{"name", "MaxFALL"},
+             {"declared", "64"},
+             {"measured", "85.30 cd/m2"},
+             {"agrees", false},
+             {"explanation", "the mean over the whole frame was declared, bars included"}}}},
+          {"course",
+           {{"frames_per_column", 6}, {"time_s", time}, {"max_cdm2", peak}, {"high_cdm2", high}, {"mean_cdm2", mean}}},
+          {"scenes", 12},
+          {"flash_cautions", 1},
+          {"highlight_peak_cdm2", 1000},
+          {"moments",
+           {{{"test", "limiter"},
+             {"quantity", "mean of max(R,G,B), cd/m2"},
+             {"value", 64.0},
+             {"frame", 126},
+             {"time_s", 5.25},
+             {"scene", 2},
+             {"max_cdm2", 680.0},
+             {"mean_cdm2", 64.0}},
+            {{"test", "highlights"},
+             {"quantity", "share x bits"},
+             {"value", 0.0132},
+             {"frame", 602},
+             {"time_s", 602 / 24.0},
+             {"scene", 7},
+             {"max_cdm2", 1580.0},
+             {"mean_cdm2", 31.2}}}}};
+}
+
 }  // namespace
 
 Contents sample_contents() {
@@ -225,6 +286,7 @@ Contents sample_contents() {
         for (const auto& r : contents.readings) f.readings.push_back(r.id);
   }
   c.verdicts = sample_verdicts(c.questions, c.findings);
+  c.titles = {sample_title()};
   c.hashes = {{"questions of the set sample", std::string(64, 'a')}};
   return c;
 }

@@ -1,5 +1,5 @@
 // Every word the page says, in one place. Texts that come with the document are not here.
-import type { Mark, OutcomeName } from './lib/document'
+import type { Mark, MomentTest, OutcomeName } from './lib/document'
 
 const plural = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : many}`
 
@@ -32,6 +32,7 @@ export const text = {
     questions: 'What the loan had to answer',
     charts: 'Charts',
     findings: 'Findings',
+    programmes: 'Programmes',
     methods: 'Methods and sources',
     instrument: 'Instrument and uncertainty',
     place: 'Display, room and loan',
@@ -104,6 +105,49 @@ export const text = {
     signal: 'Signal E\u2032',
     luminance: 'Luminance',
     luminanceUnit: 'cd/m\u00b2',
+  },
+
+  programme: {
+    title: 'Light over time',
+    caption: (frames: number) =>
+      `Largest max(R,G,B), luminance that 99.9\u00a0% of the pixels stay under, and mean of max(R,G,B) of the frames, cd/m\u00b2 on a PQ-spaced axis. ${frames === 1 ? 'Each point is a frame.' : `Each point stands for ${frames} frames: their highest maximum and 99.9\u00a0% luminance, and the mean of their means.`}`,
+    maximum: 'maximum',
+    high: '99.9\u00a0% luminance',
+    mean: 'mean',
+    light: 'Light',
+    time: 'Time, s',
+    columns: ['Time', 'Maximum, cd/m\u00b2', '99.9\u00a0%, cd/m\u00b2', 'Mean, cd/m\u00b2'],
+    spoken: (time: string, maximum: string, high: string, mean: string) => `${time}: maximum ${maximum}, 99.9\u00a0% ${high}, mean ${mean}\u00a0cd/m\u00b2`,
+    basis: (frames: number) => `From ${plural(frames, 'frame', 'frames')}; method survey (docs/survey.md).`,
+    frames: (frames: number, scenes: number) => `${plural(frames, 'frame', 'frames')}, ${plural(scenes, 'scene', 'scenes')}.`,
+    partial: 'Not complete: some frames were damaged or missing.',
+    flashing: (n: number) =>
+      `Flashing beyond ITU-R BT.1702-3 in ${plural(n, 'place', 'places')}: a danger for people with photosensitive epilepsy. A title without this line is not cleared by it.`,
+    levels: 'Light levels',
+    levelColumns: ['Figure', 'cd/m\u00b2', 'At', 'Frame'],
+    figures: {
+      maxcll: 'MaxCLL',
+      maxcll_robust: 'MaxCLL, robust (fills 3 \u00d7 3 pixels)',
+      maxfall_active: 'MaxFALL, without bars',
+      maxfall_full: 'MaxFALL, full frame',
+      mean_luminance_full: 'Largest mean luminance, full frame',
+    },
+    declared: 'Declared metadata',
+    undeclared: 'The file declares none.',
+    declaredColumns: ['Field', 'Declared', 'Measured', 'Agrees', 'Why not'],
+    agrees: (yes: boolean) => (yes ? 'yes' : 'no'),
+    moments: 'Moments that test a display',
+    noMoments: 'None stands out.',
+    momentColumns: ['Tests', 'At', 'Frame', 'Scene', 'Demand', 'Maximum, cd/m\u00b2', 'Mean, cd/m\u00b2'],
+    tests: {
+      limiter: 'power limiter',
+      zones: 'dimming zones',
+      near_black: 'near-black detail',
+      beyond_p3: 'colours beyond P3',
+      highlights: 'highlight detail',
+      flashes: 'flashing',
+      changes: 'change of picture',
+    } satisfies Record<MomentTest, string>,
   },
 
   eotf: {

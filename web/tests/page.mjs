@@ -75,7 +75,7 @@ for (const colorScheme of THEMES)
   const { page, noise, close } = await open({ viewport: { width: 1280, height: 900 } })
   const ids = await page.locator('figure.chart').evaluateAll((all) => all.map((f) => f.id))
   const absent = await page.locator('.absent').count()
-  assert.equal(ids.length + absent, 6)
+  assert.equal(ids.length + absent, 7)
   for (const id of ids) {
     const drawing = page.locator(`#${id} [role=slider]`)
     await page.locator(`#${id} button`).last().focus()
@@ -116,7 +116,7 @@ for (const colorScheme of THEMES)
 
     const rows = await page.locator(`#${id} details tbody tr`).count()
     assert.ok(rows > 1, `${id}: no table of numbers`)
-    assert.match(await page.locator(`#${id} figcaption`).innerText(), /\d+ readings?; method/, id)
+    assert.match(await page.locator(`#${id} figcaption`).innerText(), /\d+ (readings?|frames?); method/, id)
     done(`${id}: keyboard, SVG, table`)
   }
   assert.ok(!(await page.locator('main').innerText()).match(/\bNaN\b|undefined|\[object/), 'the page shows a value that is none')
@@ -145,7 +145,7 @@ for (const colorScheme of THEMES)
   const bare = join(out, 'bare.html')
   const whole = await readFile(file, 'utf8')
   const [, before, data, after] = whole.match(/^(.*id="provenit-document">)(.*?)(<\/script>.*)$/s)
-  const doc = { ...JSON.parse(data), findings: [], runs: [], room: null, invented: false, readings: { columns: [], rows: [] } }
+  const doc = { ...JSON.parse(data), findings: [], runs: [], titles: [], room: null, invented: false, readings: { columns: [], rows: [] } }
   doc.questions = doc.questions.map((q) => ({ ...q, outcome: 'unanswered', finding: null, margin: null, missing: 'not_run' }))
   await writeFile(bare, before + JSON.stringify(doc).replaceAll('<', '\\u003c') + after)
   const { page, noise, close } = await open({ viewport: { width: 768, height: 900 } }, bare)

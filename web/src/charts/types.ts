@@ -77,6 +77,12 @@ export interface GamutData {
   references: { key: Reference; label: string; coverage: string; interval: string }[]
 }
 
+export interface ProgrammeData {
+  points: { timeS: number; maximumCdm2: number; highCdm2: number; meanCdm2: number }[]
+  framesPerPoint: number
+  endS: number
+}
+
 /** A table of numbers under a chart: its first column heads each row. */
 export interface NumberTable {
   /** Words rather than numbers: cells start at the left. */

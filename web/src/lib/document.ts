@@ -88,6 +88,30 @@ export interface Quantity {
   meaning: string
 }
 
+export type MomentTest = 'limiter' | 'zones' | 'near_black' | 'beyond_p3' | 'highlights' | 'flashes' | 'changes'
+export interface LightAt {
+  cdm2: number
+  frame: number
+  time_s: number
+}
+/** A surveyed programme. */
+export interface Title {
+  title: string
+  codec: string
+  format: string
+  frames: number
+  complete: boolean
+  notes: string[]
+  troubles: string[]
+  figures: Record<'maxcll' | 'maxcll_robust' | 'maxfall_active' | 'maxfall_full' | 'mean_luminance_full', LightAt>
+  declared: { name: string; declared: string; measured: string; agrees: boolean; explanation: string }[]
+  course: { frames_per_column: number; time_s: number[]; max_cdm2: number[]; high_cdm2: number[]; mean_cdm2: number[] }
+  scenes: number
+  flash_cautions: number
+  highlight_peak_cdm2: number
+  moments: { test: MomentTest; quantity: string; value: number; frame: number; time_s: number; scene: number; max_cdm2: number; mean_cdm2: number }[]
+}
+
 export interface ReportDocument {
   schema: 'provenit-report/1'
   written: string | null
@@ -124,6 +148,7 @@ export interface ReportDocument {
   questions: Question[]
   findings: Finding[]
   runs: Run[]
+  titles: Title[]
   hashes: { name: string; sha256: string }[]
   quantities: Record<string, Quantity>
   readings: { columns: string[]; rows: (string | number | null)[][] }

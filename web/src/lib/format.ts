@@ -113,3 +113,18 @@ export function periodText(from: string | null, to: string | null): string {
 export function rangesText(ranges: [number, number][]): string {
   return ranges.map(([first, last]) => (first === last ? `${first}` : `${first}\u2013${last}`)).join(', ')
 }
+
+/** "1:02.375", "1:02:03.500": time in a programme. */
+export function clockText(seconds: number): string {
+  const ms = Math.round(seconds * 1000)
+  const two = (n: number) => String(n).padStart(2, '0')
+  const [h, m] = [Math.floor(ms / 3600000), Math.floor(ms / 60000) % 60]
+  const rest = `${two(Math.floor(ms / 1000) % 60)}.${String(ms % 1000).padStart(3, '0')}`
+  return h > 0 ? `${h}:${two(m)}:${rest}` : `${m}:${rest}`
+}
+
+/** Light in cd/m2 as a label: three digits or so. */
+export function lightText(cdm2: number): string {
+  if (cdm2 === 0) return '0'
+  return formatNumber(cdm2, cdm2 >= 100 ? 0 : cdm2 >= 10 ? 1 : cdm2 >= 0.1 ? 2 : 3)
+}

@@ -36,6 +36,7 @@ struct Contents {
   std::vector<RunContents> runs;
   std::vector<store::FindingRecord> findings;  ///< latest set
   std::vector<store::VerdictRecord> verdicts;  ///< `question` and `finding` are ids of the records above
+  std::vector<nlohmann::ordered_json> titles;  ///< surveyed programmes, as programme::title_document gives them
   std::vector<NamedHash> hashes;
   bool invented = false;  ///< display, lab and readings are invented or simulated: the page says so at its top
   Timestamp written;      ///< when the report is made
