@@ -86,6 +86,7 @@ int run(int argc, char** argv) {
   add_merge(command);
   add_titles(command);
   add_moments(command);
+  add_look(command);
   add_selfcheck(command);
   try {
     app.parse(argc, argv);

@@ -10,6 +10,7 @@
 
 #include "provenit/base/error.h"
 #include "provenit/programme/picture.h"
+#include "provenit/programme/reader.h"
 #include "provenit/programme/scopes.h"
 
 namespace provenit::programme {
@@ -49,6 +50,26 @@ inline constexpr int kPreviewWidth = 420, kPreviewHeight = 236;
 /// Up to four columns, in the order given. Empty for no entry.
 [[nodiscard]] Drawing contact_sheet(std::span<const SheetEntry> entries, const std::string& title,
                                     const std::string& note);
+
+/// One frame of a source: by number, or the one shown at a time from the first frame.
+struct FrameChoice {
+  std::optional<std::int64_t> frame;
+  double time_s = 0;  ///< used without `frame`
+};
+struct ChosenFrames {
+  std::vector<Picture> pictures;  ///< in the order of the choices
+  SourceInfo info;
+  std::vector<std::string> troubles;  ///< of decoding them
+};
+/// Decodes the frames, each from the key frame before it. A still has the one frame 0, at 0 s.
+/// Errors: those of open_reader and index_frames; out_of_range for a frame or time beyond the source, with its end;
+/// invalid_input with the frame if it cannot be decoded.
+[[nodiscard]] Result<ChosenFrames> choose_frames(const std::string& path, std::span<const FrameChoice> choices,
+                                                 const ReaderOptions& options = {});
+
+/// What a picture is rolled off from for SDR: the mastering display's maximum where it is declared and possible (100 to
+/// 10 000 cd/m2), the picture's nominal peak if it is not PQ, else 1000 cd/m2.
+[[nodiscard]] double sdr_source_peak(const SourceInfo& info);
 
 /// 3723.5 -> "1:02:03.500"
 [[nodiscard]] std::string time_text(double seconds);
