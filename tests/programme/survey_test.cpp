@@ -3,6 +3,7 @@
 
 #include <gmock/gmock.h>
 
+#include "hdr_clip.h"
 #include "provenit/programme/frame_meter.h"
 #include "reader_clips.h"
 
@@ -178,6 +179,28 @@ TEST_F(Survey, SoDoOtherPicturesOfThatKind) {
     for (const auto& check : check_declared(outcome->header.source.metadata, figures))
       EXPECT_THAT(check.explanation, HasSubstr(check.name == "MaxCLL" ? "lossy coding" : "mean luminance")) << name;
   }
+}
+
+// Grain with 4:2:0: the source is clipped at 1000 cd/m2 in R, G and B, but luma keeps each pixel's grain while the four
+// share their chroma, so decoded pixels go far above. Lone ones do; no 3 x 3 square.
+TEST_F(Survey, GrainWith420LiftsAClippedSource) {
+  const auto path = folder_ / "grain.mp4";
+  ASSERT_TRUE(support::make_hdr_clip(
+      testing::media("venice_sunset_1k.hdr"), path,
+      {.width = 320, .height = 180, .frames = 6, .grain = 0.06, .encoder = "-c:v libx265 -crf 4"}));
+  auto o = options();
+  o.reading.interpretation = {};
+  const auto outcome = survey_title(path, folder_ / "grain.survey", o);
+  ASSERT_TRUE(outcome) << outcome.error().text();
+  const auto figures = title_figures(outcome->light, 320, 180);
+  EXPECT_GT(figures.maxcll.cdm2, 1500);
+  EXPECT_LT(figures.maxcll_robust.cdm2, 1100);
+  const auto checks = check_declared(outcome->header.source.metadata, figures);
+  ASSERT_EQ(checks.size(), 5u);
+  EXPECT_FALSE(checks[0].agrees);
+  EXPECT_THAT(checks[0].explanation, HasSubstr("lone overshoot")) << figures.maxcll_robust.cdm2;
+  EXPECT_TRUE(checks[2].agrees) << checks[2].declared;  // P3-D65 in the right order
+  EXPECT_TRUE(checks[3].agrees) << checks[3].explanation;
 }
 
 // A real clip with its mastering fields in the wrong order and unit.
