@@ -7,6 +7,9 @@ extern "C" {
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <string_view>
+
+#include "reader/ts_tail.h"
 
 namespace provenit::programme {
 namespace {
@@ -49,6 +52,8 @@ Result<std::unique_ptr<AvSource>> AvSource::open(const std::string& path, const 
   if (done) done = source->open_stream();
   if (done) done = source->open_codec();
   if (!done) return tl::unexpected(done.error());
+  if (std::string_view(source->input_->iformat->name) == "mpegts" && url.starts_with("file:"))
+    source->ends_inside_ = ts_file_is_cut(path, source->stream_->id);
   return source;
 }
 
@@ -169,8 +174,17 @@ PacketPtr AvSource::read() {
   return nullptr;
 }
 
+// The last packet is told from the others by looking one further.
+PacketPtr AvSource::read_marking_end() {
+  if (!ends_inside_) return read();
+  PacketPtr packet = ahead_ ? std::move(ahead_) : read();
+  if (packet) ahead_ = read();
+  if (packet && !ahead_) packet->flags |= AV_PKT_FLAG_CORRUPT;
+  return packet;
+}
+
 PacketPtr AvSource::next_packet() {
-  while (PacketPtr packet = read()) {
+  while (PacketPtr packet = read_marking_end()) {
     if (!key_seen_ && (packet->flags & AV_PKT_FLAG_KEY) == 0) {
       troubles_.add("packets before the first key frame, left out,", place_of(packet->pts));
       continue;

@@ -93,6 +93,7 @@ class AvSource {
   [[nodiscard]] Result<void> open_stream();
   [[nodiscard]] Result<void> open_codec();
   [[nodiscard]] PacketPtr read();
+  [[nodiscard]] PacketPtr read_marking_end();
   [[nodiscard]] bool find_key(std::int64_t pts);
   [[nodiscard]] std::optional<AvDecoded> finish();
   [[nodiscard]] bool send_next();
@@ -115,7 +116,9 @@ class AvSource {
   CodecPtr codec_;
   Troubles troubles_;
   AvWindow window_;
-  PacketPtr held_;  // read by go_to, not yet sent
+  PacketPtr held_;   // read by go_to, not yet sent
+  PacketPtr ahead_;  // read to see whether the one before is the last
+  bool ends_inside_ = false;
   bool key_seen_ = false, input_ended_ = false, finished_ = false;
   std::int64_t next_serial_ = 0, packets_read_ = 0;
   std::map<std::int64_t, Sent> sent_;                        // by serial; forgotten some time after they were shown

@@ -46,6 +46,15 @@ std::optional<double> tagged_duration(const AVStream& stream) {
   return hours * 3600.0 + minutes * 60.0 + seconds;
 }
 
+// What the container says of its length, beyond what can be seen from its packets.
+std::optional<double> announced_length(const AVFormatContext& input, const AVStream& stream) {
+  if (const auto tagged = tagged_duration(stream)) return tagged;
+  const std::string_view name = input.iformat != nullptr ? input.iformat->name : "";
+  if (input.nb_streams != 1 || name == "mpegts" || input.duration_estimation_method != AVFMT_DURATION_FROM_STREAM)
+    return std::nullopt;
+  return duration_of(input, stream);
+}
+
 // Where in the title the reader works.
 struct Place {
   std::int64_t first = 0;
@@ -112,6 +121,7 @@ class MovingReader : public Reader {
     picture.index = index;
     picture.time_s = time_of(index, pts);
     picture.damaged = decoded->damaged;
+    watch_for_gap(picture);
     return std::optional<Picture>(std::move(picture));
   }
 
@@ -122,6 +132,19 @@ class MovingReader : public Reader {
     if (info_.frame_rate_numerator <= 0) return 0;
     return static_cast<double>(index) * static_cast<double>(info_.frame_rate_denominator) /
            static_cast<double>(info_.frame_rate_numerator);
+  }
+
+  // A packet that the container lost on its way leaves nothing but a hole in time.
+  void watch_for_gap(const Picture& picture) {
+    if (info_.frame_rate_numerator > 0 && last_) {
+      const auto [index, time_s] = *last_;
+      const double frame_s =
+          static_cast<double>(info_.frame_rate_denominator) / static_cast<double>(info_.frame_rate_numerator);
+      const double expected_s = time_s + static_cast<double>(picture.index - index) * frame_s;
+      if (picture.time_s > expected_s + 0.6 * frame_s)
+        source_->add_trouble("a gap in time: pictures may be missing", fmt::format("before {:.3f} s", picture.time_s));
+    }
+    last_ = {picture.index, picture.time_s};
   }
 
   Result<std::optional<Picture>> at_end() {
@@ -143,10 +166,7 @@ class MovingReader : public Reader {
             fmt::format("the container announces {} frames, the file holds {}: cut off?", stream.nb_frames, read), {});
       return;
     }
-    std::optional<double> length = tagged_duration(stream);
-    const AVFormatContext& input = source_->input();
-    if (!length && input.nb_streams == 1 && input.duration_estimation_method == AVFMT_DURATION_FROM_STREAM)
-      length = duration_of(input, stream);
+    const std::optional<double> length = announced_length(source_->input(), stream);
     if (!length || !source_->last_end()) return;
     const double end = seconds_of(*source_->last_end(), 0, stream.time_base);
     const double frame = info_.frame_rate_numerator > 0 ? static_cast<double>(info_.frame_rate_denominator) /
@@ -164,6 +184,7 @@ class MovingReader : public Reader {
   FramePtr kind_;  // properties of the first frame, without its samples
   std::optional<AvDecoded> ready_;
   std::int64_t next_index_ = 0;
+  std::optional<std::pair<std::int64_t, double>> last_;  // index and time of the last picture
   bool done_ = false;
 };
 
@@ -189,6 +210,8 @@ Result<SourceInfo> describe_source(const std::string& path, const AvSource& sour
   set_rate(source.stream(), info);
   if (source.stream().nb_frames > 0) info.frames = source.stream().nb_frames;
   info.duration_s = duration_of(source.input(), source.stream());
+  if (!info.frames && !announced_length(source.input(), source.stream()))
+    info.notes.push_back("the container does not say how long it is: pictures missing at its end cannot be noticed");
   info.metadata = metadata_of(first, source.stream(), info.notes);
   note_extras(first, source.stream(), info.notes);
   return info;

@@ -104,6 +104,7 @@ Result<PngFacts> read_png_chunks(Bytes file) {
   if (!std::equal(signature.begin(), signature.end(), kSignature.begin(), kSignature.end()))
     return broken("it does not begin as one");
   PngFacts facts;
+  bool has_data = false;
   for (bool is_first = true; in.left() > 0; is_first = false) {
     const std::uint32_t length = in.u32();
     if (length > 0x7fffffff || std::size_t{length} + 8 > in.left()) return broken("it ends inside a chunk");
@@ -117,8 +118,12 @@ Result<PngFacts> read_png_chunks(Bytes file) {
       if (kind != "IHDR" || !intact || !read_header(BigEndian(data), facts)) return broken("its header cannot be used");
       continue;
     }
-    if (kind == "IDAT") return facts;
-    if (kind == "IEND") break;
+    if (kind == "IDAT" && !intact) return broken("its picture data fails its check sum");
+    if (kind == "IEND" && has_data) return facts;
+    if (kind == "IDAT" || kind == "IEND" || has_data) {
+      has_data = true;
+      continue;
+    }
     if (!intact) {
       facts.problems.push_back(fmt::format("chunk {} fails its check sum and is not used", kind_of_chunk(kind)));
       continue;
@@ -129,7 +134,7 @@ Result<PngFacts> read_png_chunks(Bytes file) {
       add_place(facts, kind);
     }
   }
-  return broken("it has no picture data");
+  return broken("it ends before its picture does");
 }
 
 std::optional<ColourFields> fields_of(const PngFacts& facts, std::vector<std::string>& notes) {

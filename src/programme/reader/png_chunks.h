@@ -23,7 +23,8 @@ struct PngFacts {
   std::vector<std::string> problems;  ///< chunks that are broken or contradict each other: not used
 };
 
-/// Chunks up to the first IDAT. Errors: invalid_input for bytes that are no PNG or end before it.
+/// Chunks before the picture data; of the data, that it is whole and agrees with its check sums, so that libpng has
+/// nothing to complain of. Errors: invalid_input for bytes that are no PNG, end early or fail a check sum.
 [[nodiscard]] Result<PngFacts> read_png_chunks(Bytes file);
 
 /// The colour fields that count: cICP, else sRGB; nothing for iCCP or gAMA alone, with a note why.

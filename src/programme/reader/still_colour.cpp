@@ -3,10 +3,12 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <filesystem>
 #include <fstream>
 #include <sstream>
 
 #include "provenit/base/text.h"
+#include "reader/dpx_header.h"
 #include "reader/exr_gamut.h"
 #include "reader/png_chunks.h"
 
@@ -85,23 +87,16 @@ Result<StillColour> radiance_colour(const std::string& path, const Interpretatio
   return linear_in(xy, "the Radiance header", user, info);
 }
 
-Result<StillColour> png_colour(const std::string& path, SourceInfo& info) {
-  const auto bytes = read_file(path);
-  if (!bytes) return tl::unexpected(bytes.error());
-  auto facts = read_png_chunks(bytes_of(*bytes));
-  if (!facts) {
-    facts.error().where.file = path;
-    return tl::unexpected(facts.error());
-  }
-  for (const std::string& problem : facts->problems) info.notes.push_back(problem);
-  info.metadata = facts->metadata;
+StillColour png_colour(const PngFacts& facts, SourceInfo& info) {
+  for (const std::string& problem : facts.problems) info.notes.push_back(problem);
+  info.metadata = facts.metadata;
   StillColour colour{.said = {},
                      .to_gamut = {},
                      .always_full = true,
                      .full_reason = "PNG samples are full range unless cICP says otherwise"};
-  if (const auto fields = fields_of(*facts, info.notes)) colour.said.push_back(*fields);
-  const int depth = facts->colour_type == 3 ? 8 : facts->bits;
-  for (const int bits : facts->significant_bits)
+  if (const auto fields = fields_of(facts, info.notes)) colour.said.push_back(*fields);
+  const int depth = facts.colour_type == 3 ? 8 : facts.bits;
+  for (const int bits : facts.significant_bits)
     if (bits < depth) {
       info.notes.push_back(fmt::format("sBIT: {} of {} bits are significant; all are measured", bits, depth));
       break;
@@ -130,17 +125,46 @@ Result<StillColour> dpx_colour(const OIIO::ImageSpec& spec, SourceInfo& info) {
   return colour;
 }
 
+Result<void> check_dpx(const std::string& path) {
+  std::string header(kDpxHeader, '\0');
+  std::ifstream file(path, std::ios::binary);
+  file.read(header.data(), static_cast<std::streamsize>(header.size()));
+  header.resize(static_cast<std::size_t>(file.gcount()));
+  std::error_code error;
+  if (auto whole = check_dpx_length(bytes_of(header), std::filesystem::file_size(path, error)); !whole) {
+    whole.error().where.file = path;
+    return whole;
+  }
+  return {};
+}
+
 }  // namespace
 
-Result<StillColour> still_colour(const std::string& path, StillKind kind, const OIIO::ImageSpec& spec,
-                                 const Interpretation& user, SourceInfo& info) {
+Result<FileFacts> examine_still(const std::string& path, StillKind kind) {
+  FileFacts facts;
+  if (kind == StillKind::dpx)
+    if (const auto whole = check_dpx(path); !whole) return tl::unexpected(whole.error());
+  if (kind != StillKind::png) return facts;
+  const auto bytes = read_file(path);
+  if (!bytes) return tl::unexpected(bytes.error());
+  auto png = read_png_chunks(bytes_of(*bytes));
+  if (!png) {
+    png.error().where.file = path;
+    return tl::unexpected(png.error());
+  }
+  facts.png = std::move(*png);
+  return facts;
+}
+
+Result<StillColour> still_colour(const std::string& path, StillKind kind, const FileFacts& facts,
+                                 const OIIO::ImageSpec& spec, const Interpretation& user, SourceInfo& info) {
   switch (kind) {
     case StillKind::openexr:
       return exr_colour(spec, user, info);
     case StillKind::radiance:
       return radiance_colour(path, user, info);
     case StillKind::png:
-      return png_colour(path, info);
+      return png_colour(facts.png.value_or(PngFacts{}), info);
     case StillKind::dpx:
       return dpx_colour(spec, info);
     default:

@@ -178,6 +178,8 @@ void note_parts(OIIO::ImageInput& in, const OIIO::ImageSpec& spec, SourceInfo& i
 }
 
 Result<Still> read_with(const std::string& path, StillKind kind, const ReaderOptions& options) {
+  const auto facts = examine_still(path, kind);
+  if (!facts) return tl::unexpected(facts.error());
   auto in = OIIO::ImageInput::create(oiio_name(kind));
   if (!in) return refuse(ErrorCode::unsupported, path, std::string("no reader for ") + oiio_name(kind), "Convert it.");
   OIIO::ImageSpec config, spec;
@@ -195,7 +197,7 @@ Result<Still> read_with(const std::string& path, StillKind kind, const ReaderOpt
   if (!channels) return tl::unexpected(channels.error());
   auto layout = layout_of(path, spec, channels->count);
   if (!layout) return tl::unexpected(layout.error());
-  const auto colour = still_colour(path, kind, spec, options.interpretation, info);
+  const auto colour = still_colour(path, kind, *facts, spec, options.interpretation, info);
   if (!colour) return tl::unexpected(colour.error());
   if (colour->always_full) {
     layout->silent_range = colour::Range::full;
