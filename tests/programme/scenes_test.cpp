@@ -25,7 +25,8 @@ struct Count {
 /// A cut must be found to the frame; a fade or dissolve must start inside the true one.
 std::map<ChangeKind, Count> score(int titles, int scenes) {
   std::map<ChangeKind, Count> counts;
-  for (int seed = 1; seed <= titles; ++seed) {
+  // The limits of the method were chosen on the titles 1 to 12; these are others.
+  for (int seed = 101; seed <= 100 + titles; ++seed) {
     const Title t = title(static_cast<unsigned>(seed), scenes);
     const auto found = changes_of(t);
     std::vector<bool> used(found.size());

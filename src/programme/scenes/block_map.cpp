@@ -9,6 +9,7 @@ namespace {
 
 // Below this spread of the blocks a map has no structure to compare: 0.003 PQ is under four 10-bit steps.
 constexpr double kFlat = 0.003;
+constexpr double kOverlap = 0.72;  // of the picture that two shifted maps must share
 
 double dissimilarity_at(const FrameRecord& a, const FrameRecord& b, const Grid& grid, int dx, int dy) {
   double n = 0, difference = 0, sa = 0, sb = 0, saa = 0, sbb = 0, sab = 0;
@@ -19,7 +20,8 @@ double dissimilarity_at(const FrameRecord& a, const FrameRecord& b, const Grid& 
       n += w, difference += w * std::abs(p - q);
       sa += w * p, sb += w * q, saa += w * p * p, sbb += w * q * q, sab += w * p * q;
     }
-  if (!(n > 0)) return std::numeric_limits<double>::infinity();
+  // What little overlap is left of a small map proves nothing.
+  if (n < kOverlap) return std::numeric_limits<double>::infinity();
   const double ma = sa / n, mb = sb / n;
   const double va = saa / n - ma * ma, vb = sbb / n - mb * mb;
   const bool flat = va < kFlat * kFlat || vb < kFlat * kFlat;

@@ -24,8 +24,8 @@ struct Grid {
 }
 
 /// How unlike two pictures are, in PQ signal: mean difference of the blocks x sqrt(1 - correlation of the maps), the
-/// least of the nine shifts by up to one block, so that motion counts little and a mere change of light less than a
-/// change of what is shown. 0 for equal maps.
+/// least of the shifts by up to one block that share enough, so that motion counts little and a mere change of light
+/// less than a change of what is shown. 0 for equal maps.
 [[nodiscard]] double dissimilarity(const FrameRecord& a, const FrameRecord& b, const Grid& grid);
 
 /// Mean difference of the blocks, each in its place: motion and light count in full.

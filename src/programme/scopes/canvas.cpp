@@ -7,11 +7,12 @@ namespace provenit::programme::drawing {
 
 Canvas::Canvas(int width, int height, const Ink& ground) : drawing_{.width = width, .height = height} {
   drawing_.samples.resize(3 * static_cast<std::size_t>(width) * static_cast<std::size_t>(height));
-  fill({0, 0, width, height}, ground);
+  clip_nothing();
+  fill(clip_, ground);
 }
 
 void Canvas::blend(int x, int y, const Ink& colour, double opacity) {
-  if (x < 0 || y < 0 || x >= drawing_.width || y >= drawing_.height || !(opacity > 0)) return;
+  if (x < clip_.x || y < clip_.y || x >= clip_.right() || y >= clip_.bottom() || !(opacity > 0)) return;
   const double k = std::min(opacity, 1.0);
   auto* at = &drawing_.samples[3 * (static_cast<std::size_t>(y) * static_cast<std::size_t>(drawing_.width) +
                                     static_cast<std::size_t>(x))];

@@ -34,6 +34,9 @@ class Canvas {
   void frame(const Rect& r, const Ink& colour);  ///< one pixel wide, just outside r
   void line(const Point& from, const Point& to, const Ink& colour, double thick = 1, Dash dash = Dash::solid,
             double opacity = 1);
+  /// Nothing is drawn outside r from now on.
+  void clip(const Rect& r) { clip_ = r; }
+  void clip_nothing() { clip_ = {0, 0, drawing_.width, drawing_.height}; }
   void blend(int x, int y, const Ink& colour, double opacity);
   void copy(const Drawing& picture, int x, int y, int magnify = 1);
   /// Letters of `size` pixels from line to line; y is the middle of the line. UTF-8.
@@ -43,6 +46,7 @@ class Canvas {
 
  private:
   Drawing drawing_;
+  Rect clip_;
 };
 
 [[nodiscard]] double text_width(double size, std::string_view what);

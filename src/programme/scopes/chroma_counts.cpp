@@ -46,9 +46,9 @@ OwnMatrix own_matrix(const PictureFormat& f) {
 
 }  // namespace
 
-Counts chroma_counts(const LightImage& image) {
+Counts chroma_counts(const LightImage& image, double range) {
   const OwnMatrix own = own_matrix(image.format);
-  Counts c = square(std::string("Cb, ") + own.name, std::string("Cr, ") + own.name, -0.55, 0.55);
+  Counts c = square(std::string("Cb, ") + own.name, std::string("Cr, ") + own.name, -range, range);
   const bool linear = image.format.transfer == Transfer::linear;
   for (std::size_t i = 0; i < image.signal.size(); ++i) {
     colour::SignalRgb<> s{.r = image.signal[i][0], .g = image.signal[i][1], .b = image.signal[i][2]};

@@ -91,29 +91,52 @@ void locus(Canvas& canvas, const Rect& plot, const Counts& c) {
   canvas.line(at(410), at(690), kFaint, 1, Dash::dotted);
 }
 
+enum class Sign { solid, dashed, dotted, plus, cross };
 struct Key {
   Ink colour;
-  Dash dash;
+  Sign sign;
   std::string name, value;
 };
 void legend(Canvas& canvas, double x, double y, std::span<const Key> keys) {
   for (const auto& key : keys) {
-    canvas.line({x, y}, {x + 46, y}, key.colour, 2.2, key.dash);
+    const double middle = x + 23;
+    if (key.sign == Sign::plus) {
+      canvas.line({middle - 9, y}, {middle + 9, y}, key.colour, 1.6);
+      canvas.line({middle, y - 9}, {middle, y + 9}, key.colour, 1.6);
+    } else if (key.sign == Sign::cross) {
+      canvas.line({middle - 8, y - 8}, {middle + 8, y + 8}, key.colour, 1.4);
+      canvas.line({middle - 8, y + 8}, {middle + 8, y - 8}, key.colour, 1.4);
+    } else {
+      const Dash dash = key.sign == Sign::solid ? Dash::solid : key.sign == Sign::dashed ? Dash::dashed : Dash::dotted;
+      canvas.line({x, y}, {x + 46, y}, key.colour, 2.2, dash);
+    }
     canvas.text(x + 60, y, kLabelSize, kText, key.name);
     if (!key.value.empty()) canvas.text(x + 60, y + 26, kLabelSize, kFaint, key.value);
     y += key.value.empty() ? 34 : 64;
   }
 }
 
+/// The counts on the usual axes, or on axes of half the range if every pixel lies there (most PQ pictures).
+struct FittingCounts {
+  Counts counts;
+  bool magnified = false;
+};
+FittingCounts fitting_counts(const LightImage& image) {
+  Counts half = chroma_counts(image, kChromaRange / 2);
+  if (half.left_out == 0) return {std::move(half), true};
+  return {chroma_counts(image), false};
+}
+
 }  // namespace
 
 Drawing vectorscope_page(const LightImage& image, const PictureLabel& label) {
-  const Counts c = chroma_counts(image);
+  const auto [c, magnified] = fitting_counts(image);
   const Rect plot{kMargin + kAxis, kHead + 34, c.columns, c.rows};
   constexpr std::size_t kLines = 2;
   Canvas canvas = page(plot.right() + 330, plot.bottom() + 44 + notes_height(kLines), "Vectorscope", image, label);
   draw_counts(canvas, plot, c, kWhite);
-  axes(canvas, plot, c, 0.1);
+  axes(canvas, plot, c, magnified ? 0.05 : 0.1);
+  canvas.clip(plot);
   const auto matrix = matrix_of(c);
   // The border of all R'G'B' in [0, 1]: the hexagon of the six full colours.
   constexpr std::array<colour::SignalRgb<>, 7> full{
@@ -128,19 +151,21 @@ Drawing vectorscope_page(const LightImage& image, const PictureLabel& label) {
     canvas.line({p.x, p.y - 9}, {p.x, p.y + 9}, kWarm, 1.6);
     canvas.text(p.x + 14, p.y - 14, kLabelSize, kWarm, name);
   }
+  canvas.clip_nothing();
   canvas.text(plot.right() + 16, plot.bottom() + 20, kLabelSize, kFaint, "Cb");
   canvas.text(plot.x - 10, plot.y - 16, kLabelSize, kFaint, "Cr", Align::right);
   const bool sdr = image.format.transfer == Transfer::bt1886 || image.format.transfer == Transfer::srgb;
   const bool hlg = image.format.transfer == Transfer::hlg;
-  const std::array<Key, 2> keys{{{kFaint, Dash::dashed, "all R′G′B′ of 0 to 100 %", ""},
-                                 {kWarm, Dash::solid,
+  const std::array<Key, 2> keys{{{kFaint, Sign::dashed, "all R′G′B′ of 0 to 100 %", ""},
+                                 {kWarm, Sign::plus,
                                   sdr   ? "bars at 75 %"
                                   : hlg ? "BT.2111 bars, 75 % HLG"
                                         : "BT.2111 bars, 58 % PQ",
                                   ""}}};
   legend(canvas, plot.right() + 24, plot.y + 16, keys);
   const std::array<std::string, kLines> lines{
-      fmt::format("Colour differences of every pixel, {}, chroma interpolated.", c.x_name.substr(4)),
+      fmt::format("Colour differences of every pixel, {}, chroma interpolated.{}", c.x_name.substr(4),
+                  magnified ? " Twice as large as it fits a full signal." : ""),
       image.format.transfer == Transfer::linear ? "The linear light is coded to PQ first."
                                                 : "Brightness by the logarithm of the count."};
   notes(canvas, lines);
@@ -166,10 +191,10 @@ Drawing chromaticity_page(const LightImage& image, const PictureLabel& label) {
   canvas.text(plot.right() + 16, plot.bottom() + 20, kLabelSize, kFaint, "u′");
   canvas.text(plot.x - 10, plot.y - 16, kLabelSize, kFaint, "v′", Align::right);
   const GamutShares shares = gamut_shares(image);
-  const std::array<Key, 4> keys{{{kWarm, Dash::solid, "BT.709", share_text(shares.beyond_bt709) + " of pixels outside"},
-                                 {kCold, Dash::dashed, "P3-D65", share_text(shares.beyond_p3) + " of pixels outside"},
-                                 {kFaint, Dash::solid, "BT.2020, spectral locus", ""},
-                                 {kWarm, Dash::dotted, "× D65", ""}}};
+  const std::array<Key, 4> keys{{{kWarm, Sign::solid, "BT.709", share_text(shares.beyond_bt709) + " of pixels outside"},
+                                 {kCold, Sign::dashed, "P3-D65", share_text(shares.beyond_p3) + " of pixels outside"},
+                                 {kFaint, Sign::solid, "BT.2020, spectral locus", ""},
+                                 {kWarm, Sign::cross, "D65", ""}}};
   legend(canvas, plot.right() + 24, plot.y + 16, keys);
   const double left_out =
       static_cast<double>(c.left_out) / std::max<double>(1, static_cast<double>(image.light.size()));

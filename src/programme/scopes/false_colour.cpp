@@ -15,7 +15,7 @@ namespace {
 constexpr int kTableParts = 4096;
 constexpr double kDarkest = 6, kLightest = 97;  // L* at 0 and at 10 000 cd/m2
 constexpr double kJump = 1.6;  // L* at each step: it then rises there even if the file is shown with another SDR curve
-constexpr double kLargestChroma = 68, kOfPossible = 0.92;
+constexpr double kLargestChroma = 58, kOfPossible = 0.92;
 
 /// Hues in CIELAB degrees, part by part: cold ones from violet to green-blue, warm ones from wine to yellow.
 constexpr std::array<double, kFalseColourSteps.size() + 1> kHues{300, 5, 288, 32, 274, 55, 258, 72, 238, 88, 212, 102};

@@ -17,7 +17,6 @@ void luminance_axis(Canvas& canvas, const Rect& plot) {
     canvas.fill({plot.x, static_cast<int>(std::lround(y)), plot.width, 1}, kGrid, 0.8);
     canvas.text(plot.x - 12, y, kLabelSize, kText, number_text(tick), Align::right);
   }
-  canvas.text(plot.x - 12, plot.bottom(), kLabelSize, kText, "0", Align::right);
 }
 
 /// A level across the plot with its number at the right edge, where there is room beside the plot.
@@ -131,20 +130,26 @@ Drawing histogram_page(const LightImage& image, const PictureLabel& label) {
   for (const double tick : kTicks) {
     const double x = plot.x + pq_signal(tick) * plot.width;
     canvas.fill({static_cast<int>(std::lround(x)), plot.y, 1, plot.height}, kGrid, 0.7);
-    canvas.text(x, plot.bottom() + 20, kLabelSize, kText, number_text(tick),
+    // The two darkest stand close: their numbers move apart.
+    const double apart = tick < 0.01 ? -14 : tick < 0.1 ? 14 : 0;
+    canvas.text(x + apart, plot.bottom() + 20, kLabelSize, kText, number_text(tick),
                 tick > 9000 ? Align::right : Align::centre);
   }
   canvas.text(plot.right(), plot.bottom() + 48, kLabelSize, kFaint, "cd/m²", Align::right);
+  int before = 0;
   for (int i = 0; i < kHistogramLevels; ++i) {
     const auto bin = static_cast<std::size_t>(i);
     const int x = plot.x + 5 * i, y = static_cast<int>(std::lround(height(h.luminance[bin])));
     const int m = static_cast<int>(std::lround(height(h.max_rgb[bin])));
-    canvas.fill({x, plot.bottom() - y, 4, y}, kText, 0.85);
+    canvas.fill({x, plot.bottom() - y, 5, y}, kText, 0.8);
     if (m > 0) canvas.fill({x, plot.bottom() - m, 5, 3}, kWarm);
+    if (m > 0 && before > 0 && m != before)
+      canvas.fill({x, plot.bottom() - std::max(m, before), 2, std::abs(m - before)}, kWarm);
+    before = m;
   }
   canvas.frame(plot, kGrid);
   const std::array<std::string, kLines> lines{
-      "Bars: luminance Y. Marks: max(R,G,B), the light level of MaxCLL and MaxFALL.",
+      "Grey: luminance Y. Line: max(R,G,B), the light level of MaxCLL and MaxFALL.",
       "256 bins of equal PQ signal; the height is logarithmic."};
   notes(canvas, lines);
   return canvas.take();

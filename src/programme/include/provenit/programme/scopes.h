@@ -69,10 +69,11 @@ inline constexpr int kWaveformLevels = 700, kWaveformColumns = 1280, kParadeColu
 /// R', G', B' over the width, at most kParadeColumns each, y from -0.1 to 1.1 of the signal. Linear stills: the
 /// sample's share of 1.0.
 [[nodiscard]] std::array<Counts, 3> signal_parade(const LightImage& image);
-/// x = Cb, y = Cr, each from -0.55 to 0.55, of the picture's own matrix; R'G'B' pictures: the matrix that belongs to
+inline constexpr double kChromaRange = 0.55;
+/// x = Cb, y = Cr, each from -range to range, of the picture's own matrix; R'G'B' pictures: the matrix that belongs to
 /// their primaries (BT.709 or BT.2020 NCL; for P3 that of BT.709), named in x_name. Linear stills are coded to PQ
 /// first.
-[[nodiscard]] Counts chroma_counts(const LightImage& image);
+[[nodiscard]] Counts chroma_counts(const LightImage& image, double range = kChromaRange);
 inline constexpr double kDarkestWithColour_cdm2 = 0.05;  ///< below it, chromaticity is mostly noise: left out
 /// x = u' from 0 to 0.65, y = v' from 0 to 0.65 of each pixel of kDarkestWithColour_cdm2 or more.
 [[nodiscard]] Counts chromaticity_counts(const LightImage& image);
