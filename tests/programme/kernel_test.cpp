@@ -1,6 +1,7 @@
 // The meter against the tests' own reference, on every instruction set of this machine.
 #include <gtest/gtest.h>
 
+#include <cstring>
 #include <limits>
 
 #include "kernel_frames.h"
@@ -52,6 +53,23 @@ TEST(FrameMeter, WideFrames) {
     }
   PictureFormat f{.width = 3100, .height = 37, .transfer = Transfer::hlg};
   expect_all_levels_agree(draw(f, Content::letterbox, 7));
+}
+
+// Bars whose edges lie anywhere in a cell: parts of every width, starting at even and odd columns.
+TEST(FrameMeter, BarsOfAnyWidth) {
+  for (int left = 1; left < 64; left += 3)
+    for (const Siting siting : {Siting::left, Siting::centre}) {
+      const PictureFormat f{.width = 2080 - left, .height = 9, .siting = siting};
+      const auto inside = draw(f, Content::soft, static_cast<unsigned>(left));
+      const auto picture = testing::make_picture(f, [&](int plane, int x, int y) {
+        const bool bar = plane == 0 && (x < left || x >= 2050 - 2 * left);
+        std::uint16_t code = 0;
+        const Plane& from = inside.planes[plane];
+        std::memcpy(&code, from.data + y * from.stride + std::ptrdiff_t{2} * x, 2);
+        return bar ? 64 : code;
+      });
+      expect_all_levels_agree(picture);
+    }
 }
 
 TEST(FrameMeter, SmallestFrames) {

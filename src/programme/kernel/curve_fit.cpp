@@ -6,35 +6,39 @@
 #include <cmath>
 #include <cstdint>
 #include <numbers>
+#include <tuple>
 
 namespace provenit::programme::kernel {
 namespace {
 
 constexpr int kOrder = CurveFit::kCoefficients;
-using Coefficients = std::array<double, kOrder>;
+template <std::size_t kCount>
+using Coefficients = std::array<double, kCount>;
 
 /// Polynomial through the points u[i], value[i], by powers of u (Newton's divided differences, then expanded).
-Coefficients interpolate(const Coefficients& u, Coefficients value) {
-  for (int j = 1; j < kOrder; ++j)
-    for (int i = kOrder - 1; i >= j; --i) value[i] = (value[i] - value[i - 1]) / (u[i] - u[i - j]);
-  Coefficients power{};
-  for (int i = kOrder - 1; i >= 0; --i) {
-    for (int j = kOrder - 1; j >= 1; --j) power[j] = power[j - 1] - u[i] * power[j];
+template <std::size_t kCount>
+Coefficients<kCount> interpolate(const Coefficients<kCount>& u, Coefficients<kCount> value) {
+  for (std::size_t j = 1; j < kCount; ++j)
+    for (std::size_t i = kCount - 1; i >= j; --i) value[i] = (value[i] - value[i - 1]) / (u[i] - u[i - j]);
+  Coefficients<kCount> power{};
+  for (std::size_t i = kCount; i-- > 0;) {
+    for (std::size_t j = kCount - 1; j >= 1; --j) power[j] = power[j - 1] - u[i] * power[j];
     power[0] = value[i] - u[i] * power[0];
   }
   return power;
 }
 
-/// Fits root(begin + t), t in [0, width], at Chebyshev nodes stretched to hold both ends, so that neighbours meet.
-Coefficients fit_segment(const std::function<double(double)>& root, double begin, double width) {
-  Coefficients u{}, value{};
-  const double stretch = 1 / std::cos(std::numbers::pi / (2 * kOrder));
-  for (int i = 0; i < kOrder; ++i) {
-    u[i] = 0.5 - 0.5 * stretch * std::cos(std::numbers::pi * (i + 0.5) / kOrder);
-    if (i == 0) u[i] = 0;
-    value[i] = root(begin + width * u[i]);
+/// Fits f(begin + t), t in [0, width], at Chebyshev nodes stretched to hold both ends, so that neighbours meet.
+template <std::size_t kCount, class Function>
+Coefficients<kCount> fit_segment(const Function& f, double begin, double width) {
+  Coefficients<kCount> u{}, value{};
+  const double count = kCount, stretch = 1 / std::cos(std::numbers::pi / (2 * count));
+  for (std::size_t i = 0; i < kCount; ++i) {
+    const double angle = std::numbers::pi * (static_cast<double>(i) + 0.5) / count;
+    u[i] = i == 0 ? 0 : 0.5 - 0.5 * stretch * std::cos(angle);
+    value[i] = f(begin + width * u[i]);
   }
-  Coefficients c = interpolate(u, value);
+  Coefficients<kCount> c = interpolate(u, value);
   double scale = 1;
   for (double& v : c) {
     v /= scale;
@@ -92,12 +96,16 @@ CurveFit fit_curve(const std::function<double(double)>& light, double largest, d
     // The curve is only defined up to the highest signal; beyond it nothing is read.
     const double end = std::min(begin + octave / 4, double{fit.high});
     if (end <= begin) continue;
-    const Coefficients c = fit_segment(root, begin, end - begin);
+    const auto c = fit_segment<kOrder>(root, begin, end - begin);
     const int s = CurveFit::segment_of(static_cast<float>(begin));
     for (int j = 0; j < kOrder; ++j) fit.coefficient[j][s] = static_cast<float>(c[j]);
   }
   measure_errors(light, largest, fit);
   return fit;
+}
+
+PowerFit fit_power(double exponent) {
+  return fit_segment<std::tuple_size_v<PowerFit>>([&](double x) { return std::pow(x, exponent); }, 1, 1);
 }
 
 }  // namespace provenit::programme::kernel

@@ -27,4 +27,8 @@ struct CurveFit {
 [[nodiscard]] CurveFit fit_curve(const std::function<double(double)>& light, double largest, double offset,
                                  double slope, bool squared);
 
+/// x^exponent over [1, 2] as powers of x - 1, relative error below 1e-8 for exponents in [-0.5, 1].
+using PowerFit = std::array<double, 8>;
+[[nodiscard]] PowerFit fit_power(double exponent);
+
 }  // namespace provenit::programme::kernel

@@ -25,6 +25,12 @@ ExactCache::Light ExactCache::at(const Plan& plan, const Picture& picture, int x
   return e.light;
 }
 
+float* AlignedFloats::reserve(std::size_t count) {
+  if (floats_.size() < count + kFloatsPerLine) floats_.resize(count + kFloatsPerLine);
+  const auto address = reinterpret_cast<std::uintptr_t>(floats_.data()) / sizeof(float);
+  return floats_.data() + (kFloatsPerLine - address % kFloatsPerLine) % kFloatsPerLine;
+}
+
 void Tally::clear() {
   histogram.clear();
   above.fill(0);

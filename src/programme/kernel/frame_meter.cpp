@@ -5,11 +5,13 @@
 
 #include <algorithm>
 #include <array>
+#include <optional>
 
 #include "kernel/active_area.h"
 #include "kernel/extremes.h"
 #include "kernel/level.h"
 #include "kernel/plan.h"
+#include "kernel/read_ahead.h"
 #include "provenit/colour/spaces.h"
 #include "provenit/programme/pixel.h"
 
@@ -60,26 +62,29 @@ class Measurement {
   void measure_cells() {
     const ActiveArea& a = record_.figures.active;
     const Rect active{.x = a.left, .y = a.top, .width = a.width, .height = a.height};
-    scratch_.cells.assign(std::size_t(plan_.grid.columns) * plan_.grid.rows, {});
-    for (int row = 0; row < plan_.grid.rows; ++row)
-      for (int column = 0; column < plan_.grid.columns; ++column) {
-        const Rect cell = plan_.grid.cell(column, row);
-        RectFigures& figures = scratch_.cells[row * plan_.grid.columns + column];
-        bool first = true;
-        const auto parts = cut(cell, active);
-        for (std::size_t i = 0; i < parts.size(); ++i) {
-          if (parts[i].empty()) continue;
-          const RectFigures part = level_.measure(plan_, picture_, parts[i], scratch_.tally, scratch_);
-          if (i == 0) active_.add(part);
-          if (first)
-            figures = part;
-          else
-            figures.add(part);
-          first = false;
-        }
-      }
+    scratch_.cells.clear();
+    for (int row = 0; row < plan_.grid.rows; ++row) {
+      kernel::read_ahead(picture_, row * plan_.grid.edge, (row + 1) * plan_.grid.edge);
+      for (int column = 0; column < plan_.grid.columns; ++column)
+        scratch_.cells.push_back(measure_cell(plan_.grid.cell(column, row), active));
+    }
     for (const RectFigures& cell : scratch_.cells) whole_.add(cell);
     if (active.empty()) active_ = whole_;
+  }
+
+  RectFigures measure_cell(const Rect& cell, const Rect& active) {
+    std::optional<RectFigures> figures;
+    const auto parts = cut(cell, active);
+    for (std::size_t i = 0; i < parts.size(); ++i) {
+      if (parts[i].empty()) continue;
+      const RectFigures part = level_.measure(plan_, picture_, parts[i], scratch_.tally, scratch_);
+      if (i == 0) active_.add(part);
+      if (figures)
+        figures->add(part);
+      else
+        figures = part;
+    }
+    return *figures;
   }
 
   void fill_means() {

@@ -5,8 +5,10 @@
 #include <cstdint>
 #include <cstring>
 #include <span>
+#include <utility>
 #include <vector>
 
+#include "hwy/base.h"
 #include "provenit/programme/figures.h"
 
 namespace provenit::programme::kernel {
@@ -18,12 +20,10 @@ class Histogram {
 
   Histogram() : counts_(std::size_t{kBins} * kCopies) {}
   void clear();
-  /// Counts `Count` luminances, a multiple of kCopies. None is negative or NaN.
+  /// Counts `Count` luminances. None is negative or NaN.
   template <int Count>
-  void count(const float* luminance) {
-    static_assert(Count % kCopies == 0);
-    std::uint32_t* const table = counts_.data();
-    for (int i = 0; i < Count; ++i) ++table[(i % kCopies) * kBins + bin_of(luminance + i)];
+  HWY_INLINE void count(const float* luminance) {
+    count(luminance, std::make_integer_sequence<int, Count>());
   }
   void add(float luminance, std::uint32_t pixels) { counts_[bin_of(&luminance)] += pixels; }
   /// Takes back pixels of luminance 0 that only filled a vector.
@@ -33,6 +33,11 @@ class Histogram {
   [[nodiscard]] std::span<const std::uint32_t> merge();
 
  private:
+  template <int... kPlace>
+  HWY_INLINE void count(const float* luminance, std::integer_sequence<int, kPlace...> /*unused*/) {
+    std::uint32_t* const table = counts_.data();
+    (++table[kPlace % kCopies * kBins + bin_of(luminance + kPlace)], ...);
+  }
   static int bin_of(const float* luminance) {
     std::uint32_t bits = 0;
     std::memcpy(&bits, luminance, 4);

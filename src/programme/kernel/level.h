@@ -40,12 +40,23 @@ struct Tally {
   void clear();
 };
 
+/// Floats that vectors may be loaded from at the first. Never shrinks.
+class AlignedFloats {
+ public:
+  /// At least `count` floats; what was in them may be lost.
+  [[nodiscard]] float* reserve(std::size_t count);
+
+ private:
+  static constexpr std::size_t kFloatsPerLine = 16;
+  std::vector<float> floats_;
+};
+
 /// Working memory of one thread, kept from frame to frame.
 struct Scratch {
   Tally tally, discarded;
   ExactCache exact;
   std::vector<RectFigures> cells;
-  std::vector<float> rows;                ///< of the vector code
+  AlignedFloats rows, tile;               ///< of the vector code
   std::vector<float> max_rgb, luminance;  ///< what evaluate gives, rect.width x rect.height
 };
 [[nodiscard]] Scratch& thread_scratch();

@@ -36,6 +36,14 @@ void choose_variable(const PictureFormat& f, double codes, double& offset, doubl
   }
 }
 
+void set_hlg_gain(double peak, VectorConstants& v) {
+  const double exponent = colour::hlg_system_gamma(colour::Luminance<>{.cdm2 = peak}) - 1;
+  for (int e = -31; e <= 0; ++e)
+    v.hlg_scale[static_cast<std::size_t>(e + 31)] = static_cast<float>(peak * std::exp2(exponent * e));
+  const PowerFit power = fit_power(exponent);
+  for (std::size_t i = 0; i < power.size(); ++i) v.hlg_power[i] = static_cast<float>(power[i]);
+}
+
 VectorConstants vector_constants(const PictureFormat& f, const Decoder& decoder) {
   VectorConstants v;
   // Codes from signal 0 to 1, and code of signal 0, of luma and (in whole codes) of chroma.
@@ -67,11 +75,15 @@ VectorConstants vector_constants(const PictureFormat& f, const Decoder& decoder)
     v.green_cb = per_unit(with_cb.g, zero.g);
     v.blue_cb = per_unit(with_cb.b, zero.b);
   }
-  if (f.transfer == Transfer::hlg) {
-    v.hlg_peak = static_cast<float>(f.peak_cdm2);
-    v.hlg_exponent = static_cast<float>(colour::hlg_system_gamma(colour::Luminance<>{.cdm2 = f.peak_cdm2}) - 1);
-  }
+  if (f.transfer == Transfer::hlg) set_hlg_gain(f.peak_cdm2, v);
   return v;
+}
+
+std::array<std::array<float, 3>, 3> over_diagonal(const colour::Matrix3<>& m) {
+  std::array<std::array<float, 3>, 3> out{};
+  for (std::size_t i = 0; i < 3; ++i)
+    for (std::size_t j = 0; j < 3; ++j) out[i][j] = static_cast<float>(m(i, j) / m(i, i));
+  return out;
 }
 
 }  // namespace
@@ -93,9 +105,12 @@ Plan::Plan(const PictureFormat& f)
       tolerance{.relative = 2e-7, .absolute = 0} {
   if (!vectors) return;
   vector = vector_constants(f, decoder);
+  for (std::size_t i = 0; i < 3; ++i) vector.luminance[i] = static_cast<float>(decoder.to_xyz()(1, i));
+  vector.bt709 = over_diagonal(bt709.to_gamut);
+  vector.p3 = over_diagonal(p3.to_gamut);
   // The variable x carries a float's rounding, worth up to 1e-6 of the light where the curves are steepest.
   const double scale = f.transfer == Transfer::pq ? 10 : f.peak_cdm2;
-  tolerance = {.relative = 4e-6 + 2 * vector.curve.relative_error, .absolute = 3e-8 * scale};
+  tolerance = {.relative = 5e-6 + vector.curve.relative_error, .absolute = 3e-8 * scale + vector.curve.absolute_error};
 }
 
 }  // namespace provenit::programme::kernel

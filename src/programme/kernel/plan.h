@@ -1,6 +1,8 @@
 #pragma once
 // All that follows from a format alone, made once per meter.
+#include <array>
 #include <limits>
+#include <tuple>
 
 #include "kernel/cells.h"
 #include "kernel/curve_fit.h"
@@ -35,8 +37,13 @@ struct VectorConstants {
   CurveFit curve;
   float luma_slope = 0, luma_offset = 0;
   float red_cr = 0, green_cr = 0, green_cb = 0, blue_cb = 0;  ///< per sixteenth of a code
+  std::array<float, 3> luminance{};                           ///< of R, G, B
+  /// Row i of the matrix to BT.709 and P3 over its element i, i: R_i outside if R_i + a R_j + b R_k < -tiny max(R,G,B).
+  std::array<std::array<float, 3>, 3> bt709{}, p3{};
   int chroma_zero = 0;
-  float hlg_exponent = 0, hlg_peak = 0;  ///< gamma - 1, L_W
+  /// HLG's gain L_W Y_S^(gamma - 1) for Y_S = 2^e m: hlg_scale[e mod 32] by the polynomial in m - 1.
+  alignas(64) std::array<float, 32> hlg_scale{};
+  std::array<float, std::tuple_size_v<PowerFit>> hlg_power{};
 };
 
 struct Plan {
