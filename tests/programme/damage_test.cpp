@@ -11,7 +11,7 @@
 namespace provenit::programme::testing {
 namespace {
 
-constexpr int kFrames = 12, kPlaces = 100;
+constexpr int kFrames = 12, kPlaces = 100, kStillPlaces = 30;
 constexpr std::uint64_t kSeed = 20261125;
 
 struct Kind {
@@ -25,17 +25,13 @@ void PrintTo(const Kind& k, std::ostream* out) {
 }
 
 const auto kKinds = ::testing::Values(
-    Kind{"hevc.mp4", "-c:v libx265 -x265-params log-level=none:hash=1:keyint=6:bframes=2 -pix_fmt yuv420p10le", true,
-         true},
     Kind{"ffv1.mkv", "-c:v ffv1 -level 3 -slicecrc 1 -slices 4 -g 1 -pix_fmt yuv420p10le", true, true},
-    Kind{"ffv1_gop.mkv", "-c:v ffv1 -level 3 -slicecrc 1 -slices 4 -g 4 -pix_fmt yuv420p10le", true, true},
     Kind{"hevc_fast.mp4",
          "-c:v libx265 -x265-params log-level=none:hash=1:keyint=6:bframes=2 -pix_fmt yuv420p10le -movflags +faststart",
          true, true},
     Kind{"h264_fast.mp4", "-c:v libx264 -g 6 -pix_fmt yuv420p -movflags +faststart", false, true},
     Kind{"av1.mkv", "-c:v libsvtav1 -preset 12 -g 6 -pix_fmt yuv420p10le", false, true},
     Kind{"prores_fast.mov", "-c:v prores_ks -pix_fmt yuv422p10le -movflags +faststart", false, true},
-    Kind{"av1.mp4", "-c:v libsvtav1 -preset 12 -g 6 -pix_fmt yuv420p10le", false, true},
     Kind{"dnxhr.mov", "-s 256x144 -c:v dnxhd -profile:v dnxhr_hqx -pix_fmt yuv422p10le", false, true},
     Kind{"hevc.ts", "-c:v libx265 -x265-params log-level=none:hash=1:keyint=6:bframes=2 -pix_fmt yuv420p10le", true,
          false});
@@ -205,7 +201,7 @@ class DamageOfStills : public ::testing::TestWithParam<StillFile> {
 TEST_P(DamageOfStills, CutOffIsRefused) {
   std::mt19937_64 random(kSeed + 2);
   std::array<int, 3> count{};
-  for (int i = 0; i < kPlaces / 2; ++i)
+  for (int i = 0; i < kStillPlaces; ++i)
     ++count[static_cast<std::size_t>(judge(bytes_.substr(0, random() % bytes_.size())))];
   std::cout << GetParam().name << ", cut: refused " << count[0] << ", unharmed " << count[1] << std::endl;
   EXPECT_EQ(count[2], 0);
@@ -214,7 +210,7 @@ TEST_P(DamageOfStills, CutOffIsRefused) {
 TEST_P(DamageOfStills, TurnedBitsAreRefusedWhereThereAreCheckSums) {
   std::mt19937_64 random(kSeed + 3);
   std::array<int, 3> count{};
-  for (int i = 0; i < kPlaces / 2; ++i) {
+  for (int i = 0; i < kStillPlaces; ++i) {
     std::string broken = bytes_;
     const std::size_t place = random() % broken.size();
     broken[place] = static_cast<char>(broken[place] ^ (1 << random() % 8));

@@ -206,13 +206,15 @@ class LiveSource : public LiveReader {
     }
     const double stamp_s = stamp_of(source, decoded);
     const bool restarted = time_.breaks(stamp_s);
-    const std::int64_t missing = restarted || !time_.in_run() ? 0 : missing_before(stamp_s);
+    // What could not be decoded before the first picture of a run was never to be shown.
+    const bool follows = time_.in_run() && !restarted;
+    const std::int64_t lost = follows ? std::max(missing_before(stamp_s), decoded.lost_before) : 0;
     if (restarted) time_.begin_run();
     Picture picture = picture_of(std::move(decoded.frame), info_.format);
     picture.index = received_++;
     picture.time_s = time_.at(stamp_s);
     picture.damaged = decoded.damaged;
-    push(source, std::move(picture), restarted, std::max(missing, decoded.lost_before));
+    push(source, std::move(picture), restarted, lost);
     return true;
   }
 

@@ -97,6 +97,8 @@ class MovingReader : public Reader {
     if (!info) return tl::unexpected(info.error());
     info_ = std::move(*info);
     if (!is_part) place_.first_pts = source_->first_pts().value_or(AV_NOPTS_VALUE);
+    if (!info_.frames && !announced_length(source_->input(), source_->stream()))
+      info_.notes.push_back("the container does not say how long it is: pictures missing at its end cannot be noticed");
     kind_ = kind_of(*first->frame);
     if (!kind_) return fail(ErrorCode::io, "out of memory", "Close other programs.", {.file = info_.path});
     ready_ = std::move(first);
@@ -210,8 +212,6 @@ Result<SourceInfo> describe_source(const std::string& path, const AvSource& sour
   set_rate(source.stream(), info);
   if (source.stream().nb_frames > 0) info.frames = source.stream().nb_frames;
   info.duration_s = duration_of(source.input(), source.stream());
-  if (!info.frames && !announced_length(source.input(), source.stream()))
-    info.notes.push_back("the container does not say how long it is: pictures missing at its end cannot be noticed");
   info.metadata = metadata_of(first, source.stream(), info.notes);
   note_extras(first, source.stream(), info.notes);
   return info;
