@@ -158,6 +158,10 @@ void add_codec_rules(AVCodecID codec, SampleLayout& layout) {
         break;
     }
   }
+  if (codec == AV_CODEC_ID_H264 || codec == AV_CODEC_ID_HEVC || codec == AV_CODEC_ID_MPEG2VIDEO) {
+    layout.silent_range = colour::Range::narrow;
+    layout.silent_range_reason = "what H.262, H.264 and H.265 mean where the stream does not say";
+  }
   if (codec == AV_CODEC_ID_PRORES && layout.chroma != Chroma::rgb) {
     layout.silent_range = colour::Range::narrow;
     layout.silent_range_reason = "the only one of ProRes Y'CbCr (SMPTE RDD 36)";

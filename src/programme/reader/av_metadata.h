@@ -17,7 +17,7 @@ namespace provenit::programme {
 void note_extras(const AVFrame& frame, const AVStream& stream, std::vector<std::string>& notes);
 
 /// What the codec's own document settles where its stream is silent: siting of H.264, H.265, MPEG-2 and AV1, of 4:2:2;
-/// range of ProRes.
+/// range of those and of ProRes.
 void add_codec_rules(AVCodecID codec, SampleLayout& layout);
 
 }  // namespace provenit::programme

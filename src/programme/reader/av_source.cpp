@@ -7,13 +7,16 @@ extern "C" {
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <chrono>
 #include <string_view>
+#include <thread>
 
 #include "reader/ts_tail.h"
 
 namespace provenit::programme {
 namespace {
 
+constexpr int kMostFailures = 100000;       // of a decoder, between two pictures
 constexpr std::int64_t kRemembered = 4096;  // packets; far more than any decoder holds back
 
 int ask_interrupt(void* self) {
@@ -153,9 +156,12 @@ PacketPtr AvSource::read() {
   while (packet && !input_ended_) {
     const int got = av_read_frame(input_.get(), packet.get());
     if (got == AVERROR(EAGAIN)) {
-      if (!opening_.interrupt || !opening_.interrupt()) continue;
-      read_error_ = AVERROR_EXIT;
-      break;
+      if (opening_.interrupt && opening_.interrupt()) {
+        read_error_ = AVERROR_EXIT;
+        break;
+      }
+      std::this_thread::sleep_for(std::chrono::milliseconds(1));
+      continue;
     }
     if (got < 0) {
       read_error_ = got;
@@ -327,13 +333,18 @@ bool AvSource::send_next() {
 
 std::optional<AvDecoded> AvSource::next() {
   if (!codec_) return std::nullopt;
-  for (;;) {
+  for (int failures = 0; failures < kMostFailures;) {
     FramePtr frame(av_frame_alloc());
+    if (!frame) break;
     const int got = avcodec_receive_frame(codec_.get(), frame.get());
     harvest(got < 0 && got != AVERROR(EAGAIN) && got != AVERROR_EOF, "picture", got);
     if (got == AVERROR_EOF) return finish();
+    if (got == AVERROR(EAGAIN)) {
+      if (!send_next()) return finish();
+      continue;
+    }
     if (got < 0) {
-      if (!send_next() && got == AVERROR(EAGAIN)) return finish();
+      ++failures;
       continue;
     }
     AvDecoded decoded = take(std::move(frame));
@@ -341,6 +352,7 @@ std::optional<AvDecoded> AvSource::next() {
     if (decoded.pts != AV_NOPTS_VALUE && decoded.pts >= window_.end) return finish();
     return decoded;
   }
+  return finish();
 }
 
 AvDecoded AvSource::take(FramePtr frame) {

@@ -64,10 +64,8 @@ class AvSource {
   [[nodiscard]] const AVStream& stream() const { return *stream_; }
   [[nodiscard]] const AVFormatContext& input() const { return *input_; }
   [[nodiscard]] const AVCodecParameters& container_parameters() const { return *container_; }
-  [[nodiscard]] const AVCodecContext& codec() const { return *codec_; }
   [[nodiscard]] const Troubles& troubles() const { return troubles_; }
   [[nodiscard]] std::int64_t packets_read() const { return packets_read_; }
-  [[nodiscard]] std::int64_t packets_shown() const { return next_serial_; }  ///< sent to the decoder to be shown
   /// Smallest time stamp of the title, known with the first frame.
   [[nodiscard]] std::optional<std::int64_t> first_pts() const { return first_pts_; }
   [[nodiscard]] std::optional<std::int64_t> last_end() const { return last_end_; }
