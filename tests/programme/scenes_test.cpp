@@ -128,6 +128,21 @@ TEST(Scenes, BlackBetweenTwoScenesBelongsToTheFirst) {
   EXPECT_EQ(found[0].start, 50U);
 }
 
+TEST(Scenes, FadesAtTheEndsOfATitleChangeNoScene) {
+  std::mt19937 random(8);
+  for (int i = 0; i < 10; ++i) {
+    const Texture texture = Texture::random(random);
+    Title t;
+    for (int f = 0; f < 8; ++f) t.add(field(0));
+    for (int f = 0; f < 90; ++f) {
+      const double shown = std::min({1.0, (f + 1) / 12.0, (90 - f) / 16.0});
+      t.add(mixed(field(0), texture.at(f, random), i % 2 == 0 ? shown : 1));
+    }
+    for (int f = 0; f < 8; ++f) t.add(field(0));
+    EXPECT_TRUE(changes_of(t).empty()) << i;
+  }
+}
+
 TEST(Scenes, FieldsOfOneLevelAreScenes) {
   Title t;
   for (const double level : {0.2, 0.5, 0.35, 0.7})

@@ -12,9 +12,10 @@ inline constexpr double kAlike = 0.35;
 
 [[nodiscard]] std::vector<SceneChange> find_cuts(std::span<const FrameRecord> frames, const Grid& grid);
 
-/// A run of frames of one level, at most kLongestBlank_s long, with pictures on both sides.
+/// A run of frames of one level, at most kLongestBlank_s long, with the gradual frames beside it.
 struct Fade {
   SceneChange change;
+  bool at_end = false;  ///< the title begins or ends with it: no change of scene
   std::size_t blank_first = 0, blank_last = 0;
 };
 /// Runs through a blank, gradual on at least one side (fade) or on neither (cut). `cuts` tells the sharp sides.

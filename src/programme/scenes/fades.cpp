@@ -67,7 +67,8 @@ std::vector<Fade> find_fades(std::span<const FrameRecord> frames, const Grid& gr
   const auto runs = blank_runs(frames, grid);
   for (std::size_t i = 0; i < runs.size(); ++i) {
     const Run& run = runs[i];
-    if (run.first == 0 || run.last + 1 >= frames.size()) continue;
+    const bool begins = run.first == 0, ends = run.last + 1 == frames.size();
+    if (begins && ends) continue;
     const double blank_s = static_cast<double>(run.last - run.first + 1) / grid.frames_per_second;
     // Fields of one level, one after the other, are a title's own pictures; a lone one is a step of the fade.
     const auto field = [](const Run& r) { return r.last - r.first >= 2; };
@@ -75,7 +76,9 @@ std::vector<Fade> find_fades(std::span<const FrameRecord> frames, const Grid& gr
                         (i + 1 < runs.size() && runs[i + 1].first == run.last + 1 && field(runs[i + 1]));
     if (blank_s > kLongestBlank_s || beside) continue;
     const std::size_t down = gradual(frames, grid, run, -1), up = gradual(frames, grid, run, +1);
-    if ((down == 0 && !sharp_at(cuts, run.first)) || (up == 0 && !sharp_at(cuts, run.last + 1))) continue;
+    const bool left = begins || down > 0 || sharp_at(cuts, run.first);
+    const bool right = ends || up > 0 || sharp_at(cuts, run.last + 1);
+    if (!left || !right) continue;
     const std::size_t first = run.first - down, last = run.last + up;
     const double strength =
         dissimilarity(frames[first > 0 ? first - 1 : 0], frames[std::min(last + 1, frames.size() - 1)], grid);
@@ -85,6 +88,7 @@ std::vector<Fade> find_fades(std::span<const FrameRecord> frames, const Grid& gr
                                 .last = fade ? last : run.last + 1,
                                 .start = run.last + 1,
                                 .strength = strength},
+                     .at_end = begins || ends,
                      .blank_first = run.first,
                      .blank_last = run.last});
   }

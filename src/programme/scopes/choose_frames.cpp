@@ -63,7 +63,7 @@ Result<ChosenFrames> choose_frames(const std::string& path, std::span<const Fram
                                    const ReaderOptions& options) {
   auto reader = open_reader(path, options);
   if (!reader) return tl::unexpected(reader.error());
-  auto index = index_frames(path);
+  auto index = index_frames(path, options);
   if (!index && index.error().code != ErrorCode::unsupported) return tl::unexpected(index.error());
   if (!index || index->time_s.empty()) index = FrameIndex{.time_s = {0}, .key_frames = {0}};
   ChosenFrames chosen;

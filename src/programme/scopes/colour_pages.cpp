@@ -1,6 +1,7 @@
 // Vectorscope and chromaticity.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "page.h"
@@ -21,6 +22,7 @@ Point in(const Rect& plot, const Counts& c, double x, double y) {
 }
 
 void axes(Canvas& canvas, const Rect& plot, const Counts& c, double step) {
+  canvas.fill(plot, kPlotGround);
   for (int i = static_cast<int>(std::ceil(c.x_first / step)); i * step <= c.x_last; ++i) {
     const Point p = in(plot, c, i * step, i * step);
     const double strength = i == 0 && c.x_first < 0 ? 1 : 0.6;
@@ -116,14 +118,18 @@ void legend(Canvas& canvas, double x, double y, std::span<const Key> keys) {
   }
 }
 
-/// The counts on the usual axes, or on axes of half the range if every pixel lies there (most PQ pictures).
+/// The counts on the usual axes, or on axes of half the range if every pixel and the bars lie there (most PQ pictures).
 struct FittingCounts {
   Counts counts;
   bool magnified = false;
 };
 FittingCounts fitting_counts(const LightImage& image) {
   Counts half = chroma_counts(image, kChromaRange / 2);
-  if (half.left_out == 0) return {std::move(half), true};
+  const auto inside = [](const Reference& r) {
+    return std::abs(r.at.cb) < 0.45 * kChromaRange && std::abs(r.at.cr) < 0.45 * kChromaRange;
+  };
+  if (half.left_out == 0 && std::ranges::all_of(references(image, matrix_of(half)), inside))
+    return {std::move(half), true};
   return {chroma_counts(image), false};
 }
 
@@ -134,8 +140,8 @@ Drawing vectorscope_page(const LightImage& image, const PictureLabel& label) {
   const Rect plot{kMargin + kAxis, kHead + 34, c.columns, c.rows};
   constexpr std::size_t kLines = 2;
   Canvas canvas = page(plot.right() + 330, plot.bottom() + 44 + notes_height(kLines), "Vectorscope", image, label);
-  draw_counts(canvas, plot, c, kWhite);
   axes(canvas, plot, c, magnified ? 0.05 : 0.1);
+  draw_counts(canvas, plot, c, kWhite);
   canvas.clip(plot);
   const auto matrix = matrix_of(c);
   // The border of all R'G'B' in [0, 1]: the hexagon of the six full colours.
@@ -162,10 +168,11 @@ Drawing vectorscope_page(const LightImage& image, const PictureLabel& label) {
                                   : hlg ? "BT.2111 bars, 75 % HLG"
                                         : "BT.2111 bars, 58 % PQ",
                                   ""}}};
-  legend(canvas, plot.right() + 24, plot.y + 16, keys);
+  // Magnified, the border lies outside the plot.
+  legend(canvas, plot.right() + 24, plot.y + 16, std::span(keys).subspan(magnified ? 1 : 0));
   const std::array<std::string, kLines> lines{
       fmt::format("Colour differences of every pixel, {}, chroma interpolated.{}", c.x_name.substr(4),
-                  magnified ? " Twice as large as it fits a full signal." : ""),
+                  magnified ? " Axes of half the usual range." : ""),
       image.format.transfer == Transfer::linear ? "The linear light is coded to PQ first."
                                                 : "Brightness by the logarithm of the count."};
   notes(canvas, lines);
@@ -178,8 +185,8 @@ Drawing chromaticity_page(const LightImage& image, const PictureLabel& label) {
   constexpr std::size_t kLines = 2;
   Canvas canvas =
       page(plot.right() + 330, plot.bottom() + 44 + notes_height(kLines), "Chromaticity u′v′", image, label);
-  draw_counts(canvas, plot, c, kWhite);
   axes(canvas, plot, c, 0.1);
+  draw_counts(canvas, plot, c, kWhite);
   locus(canvas, plot, c);
   outline(canvas, plot, c, colour::bt2020_primaries, kFaint, Dash::solid);
   outline(canvas, plot, c, colour::p3_d65_primaries, kCold, Dash::dashed);

@@ -54,6 +54,7 @@ Drawing waveform_page(const LightImage& image, const PictureLabel& label) {
   Canvas canvas =
       page(plot.right() + 190, plot.bottom() + 44 + notes_height(kLines), "Luminance waveform", image, label);
   canvas.text(plot.x - 12, kHead + 14, kLabelSize, kFaint, "cd/m²", Align::right);
+  canvas.fill(plot, kPlotGround);
   draw_counts(canvas, plot, counts, kWhite, image.width);
   luminance_axis(canvas, plot);
   canvas.frame(plot, kGrid);
@@ -90,6 +91,7 @@ Drawing parade_page(const LightImage& image, const PictureLabel& label) {
   for (std::size_t i = 0; i < 3; ++i) {
     Rect plot = first;
     plot.x += static_cast<int>(i) * (wide + gap);
+    canvas.fill(plot, kPlotGround);
     draw_counts(canvas, plot, parade[i], inks[i], image.width);
     canvas.text(plot.x + plot.width / 2.0, kHead + 14, kLabelSize + 2, inks[i], names[i], Align::centre);
     for (int percent = 0; percent <= 100; percent += 10) {

@@ -37,7 +37,6 @@ void notes(Canvas& canvas, std::span<const std::string> lines) {
 }
 
 void draw_counts(Canvas& canvas, const Rect& plot, const Counts& counts, const Ink& colour, int picture_width) {
-  canvas.fill(plot, kPlotGround);
   std::vector<double> density(counts.count.begin(), counts.count.end());
   if (picture_width > 0)
     for (int column = 0; column < counts.columns; ++column) {
