@@ -121,6 +121,17 @@ TEST(Waveform, WidePicturesAreCountedWhole) {
   EXPECT_EQ(c.at(639, 526), 0U);
 }
 
+TEST(Waveform, EveryPictureColumnCountsWhereTheHeaderSays) {
+  for (const int width : {1281, 1283, 2559}) {
+    const auto c =
+        luminance_waveform(light_image(make_picture(rgb_format(width, 1), [](int, int, int) { return 0; })).value());
+    std::vector<std::uint32_t> expected(1280);
+    for (int x = 0; x < width; ++x) ++expected[static_cast<std::size_t>(x * 1280 / width)];
+    for (int column = 0; column < 1280; ++column)
+      ASSERT_EQ(c.at(column, 0), expected[static_cast<std::size_t>(column)]) << width << ' ' << column;
+  }
+}
+
 TEST(Parade, HasTheSignalOfEachChannel) {
   const auto image =
       light_image(make_picture(rgb_format(4, 2), [](int plane, int, int) { return 100 + 400 * plane; })).value();
@@ -153,7 +164,8 @@ TEST(Chroma, OfTheBarsOfBt2111) {
     std::array<double, 3> e{};
     for (std::size_t i = 0; i < 3; ++i) e[i] = (codes(x)[i].value - 64) / 876.0;
     const double y = 0.2627 * e[0] + 0.6780 * e[1] + 0.0593 * e[2];
-    expected[{cell((e[2] - y) / 1.8814, -0.55, 0.55, c.columns), cell((e[0] - y) / 1.4746, -0.55, 0.55, c.columns)}] += 2;
+    expected[{cell((e[2] - y) / 1.8814, -0.55, 0.55, c.columns), cell((e[0] - y) / 1.4746, -0.55, 0.55, c.columns)}] +=
+        2;
   }
   // Greys lie on the edge of four cells: rounding puts them into any.
   std::uint32_t grey = 0, others = 0;
