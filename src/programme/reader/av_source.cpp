@@ -371,7 +371,8 @@ AvDecoded AvSource::take(FramePtr frame) {
     troubles_.add("pictures out of order", place_of(decoded.pts));
   if (decoded.pts != AV_NOPTS_VALUE) {
     last_pts_ = decoded.pts;
-    last_end_ = decoded.pts + std::max<std::int64_t>(frame->pkt_duration, 0);
+    last_end_ = static_cast<std::int64_t>(static_cast<std::uint64_t>(decoded.pts) +
+                                          static_cast<std::uint64_t>(std::max<std::int64_t>(frame->pkt_duration, 0)));
   }
   decoded.frame = std::move(frame);
   return decoded;

@@ -6,13 +6,13 @@
 #include <cmath>
 #include <utility>
 
+#include "provenit/base/text.h"
 #include "reader/av_format.h"
 #include "reader/av_metadata.h"
 
 namespace provenit::programme {
 namespace {
 
-// "mov,mp4,m4a,3gp,..." says little more than "mov,mp4".
 std::string container_name(const AVFormatContext& input) {
   return input.iformat != nullptr ? input.iformat->name : "";
 }
@@ -40,10 +40,11 @@ std::optional<double> duration_of(const AVFormatContext& input, const AVStream& 
 std::optional<double> tagged_duration(const AVStream& stream) {
   const AVDictionaryEntry* const tag = av_dict_get(stream.metadata, "DURATION", nullptr, 0);
   if (tag == nullptr) return std::nullopt;
-  int hours = 0, minutes = 0;
-  double seconds = 0;
-  if (std::sscanf(tag->value, "%d:%d:%lf", &hours, &minutes, &seconds) != 3) return std::nullopt;
-  return hours * 3600.0 + minutes * 60.0 + seconds;
+  const std::vector<std::string_view> parts = split(tag->value, ':');
+  if (parts.size() != 3) return std::nullopt;
+  const auto hours = parse_double(parts[0]), minutes = parse_double(parts[1]), seconds = parse_double(parts[2]);
+  if (!hours || !minutes || !seconds) return std::nullopt;
+  return *hours * 3600 + *minutes * 60 + *seconds;
 }
 
 // What the container says of its length, beyond what can be seen from its packets.
@@ -55,9 +56,15 @@ std::optional<double> announced_length(const AVFormatContext& input, const AVStr
   return duration_of(input, stream);
 }
 
+// Time stamps of broken files may be anything: no overflow.
+std::int64_t stamp_sum(std::int64_t a, std::uint64_t b) {
+  return static_cast<std::int64_t>(static_cast<std::uint64_t>(a) + b);
+}
+
 // Where in the title the reader works.
 struct Place {
   std::int64_t first = 0;
+  std::optional<std::int64_t> last;         // of a part
   std::int64_t first_pts = AV_NOPTS_VALUE;  // of the title
   AvWindow window;
   std::optional<std::int64_t> all;  // frames of the title, for a part that reaches its end
@@ -66,10 +73,11 @@ struct Place {
 Place place_of(const PartOf& part, AVRational base) {
   const FrameIndex& index = *part.index;
   const auto pts_at = [&](std::int64_t frame) {
-    return index.first_pts + std::llround(index.time_s[static_cast<std::size_t>(frame)] * base.den / base.num);
+    const double steps = index.time_s[static_cast<std::size_t>(frame)] * base.den / base.num;
+    return stamp_sum(index.first_pts, static_cast<std::uint64_t>(std::llround(steps)));
   };
   const auto size = static_cast<std::int64_t>(index.time_s.size());
-  Place place{.first = part.first, .first_pts = index.first_pts, .window = {}, .all = {}};
+  Place place{.first = part.first, .last = part.last, .first_pts = index.first_pts, .window = {}, .all = {}};
   if (part.first > 0) place.window.start = pts_at(part.first);
   if (part.last < size) {
     place.window.end = pts_at(part.last);
@@ -151,6 +159,8 @@ class MovingReader : public Reader {
 
   Result<std::optional<Picture>> at_end() {
     done_ = true;
+    if (place_.last && next_index_ < *place_.last)
+      source_->add_trouble(fmt::format("frames {} to {} did not come", next_index_, *place_.last - 1), {});
     if (place_.window.end != std::numeric_limits<std::int64_t>::max()) return std::optional<Picture>{};
     if (source_->read_error() != 0 && source_->read_error() != AVERROR_EOF)
       source_->add_trouble("reading ended early: " + text_of_av_error(source_->read_error()), {});
@@ -193,7 +203,7 @@ class MovingReader : public Reader {
 }  // namespace
 
 double seconds_of(std::int64_t pts, std::int64_t first_pts, AVRational time_base) {
-  return static_cast<double>(pts - first_pts) * time_base.num / time_base.den;
+  return static_cast<double>(stamp_sum(pts, -static_cast<std::uint64_t>(first_pts))) * time_base.num / time_base.den;
 }
 
 Result<SourceInfo> describe_source(const std::string& path, const AvSource& source, const AVFrame& first,

@@ -44,8 +44,8 @@ class Reader {
  public:
   virtual ~Reader() = default;
   [[nodiscard]] virtual const SourceInfo& info() const = 0;
-  /// The next picture in order of display; nullopt at the end. Pictures that the decoder had to mend are marked damaged
-  /// and packets it threw away are told in `troubles`. Errors: io, invalid_input with the frame; cancelled.
+  /// The next picture in order of display; nullopt at the end. Pictures that the decoder had to mend, and those that may
+  /// refer to them, are marked damaged; packets it threw away are told in `troubles` and leave a hole in the indices. Errors: io, invalid_input with the frame; cancelled.
   [[nodiscard]] virtual Result<std::optional<Picture>> next() = 0;
   /// What went wrong so far, one line each with frame or byte position, repeated kinds counted instead of listed.
   /// Static metadata that only came with the frames is in info() after the first next().
