@@ -149,5 +149,22 @@ TEST_F(Png16, IsWrittenWholeOrNotAtAll) {
   EXPECT_EQ(refused.error().code, ErrorCode::io);
 }
 
+TEST_F(Png16, SamplesOfAnyPictureComeBackExactly) {
+  std::vector<std::uint16_t> samples;
+  for (int i = 0; i < 3 * 7 * 5; ++i) samples.push_back(static_cast<std::uint16_t>(i * 40503));
+  const auto file =
+      png16(samples, {.width = 7, .height = 5}, {.primaries = 1, .transfer = 13, .matrix = 0, .full_range = 1});
+  ASSERT_TRUE(file);
+  ASSERT_TRUE(write_file(path_, *file));
+  int width = 0, height = 0, channels = 0;
+  const std::unique_ptr<stbi_us, decltype(&stbi_image_free)> read(
+      stbi_load_16(path_.c_str(), &width, &height, &channels, 0), &stbi_image_free);
+  ASSERT_TRUE(read);
+  ASSERT_EQ(width * 100 + height * 10 + channels, 753);
+  for (std::size_t i = 0; i < samples.size(); ++i) ASSERT_EQ(read.get()[i], samples[i]) << i;
+  EXPECT_THAT(chunks_of(*file), testing::Contains(testing::Pair("cICP", std::string("\x01\x0d\x00\x01", 4))));
+  EXPECT_EQ(png16(samples, {.width = 7, .height = 6}, {}).error().code, ErrorCode::invalid_input);
+}
+
 }  // namespace
 }  // namespace provenit::signal
