@@ -8,8 +8,10 @@ namespace {
 
 using testing::HasSubstr;
 
+// The largest 99.9 % luminance is taken to be the robust maximum.
 TitleFigures measured(double maxcll, double robust, double fall, double full, double luminance) {
   TitleFigures t;
+  t.high_percentile.fill(robust);
   t.frames = 1;
   t.maxcll.cdm2 = maxcll;
   t.maxcll_robust.cdm2 = robust;
