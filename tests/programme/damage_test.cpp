@@ -130,6 +130,11 @@ TEST_P(Damage, TurnedBitsAreToldWhereThereAreCheckSums) {
     EXPECT_EQ(sum.differs_told, 0);
     EXPECT_LE(sum.loses, GetParam().announced ? 0 : kPlaces);
   }
+  // Errors spread to the pictures that refer to the broken one. AV1's decoder stands outside libav and tells of an
+  // error without naming its packet, after pictures that are already out.
+  if (!std::string(GetParam().name).starts_with("av1")) {
+    EXPECT_LE(sum.differs_told, 10);
+  }
   RecordProperty("wrong_in_silence", sum.differs);
 }
 

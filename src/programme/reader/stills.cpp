@@ -113,9 +113,10 @@ std::shared_ptr<std::vector<T>> sort_planes(const std::vector<std::byte>& all, c
                                             const Channels& channels, int shift) {
   const auto width = static_cast<std::size_t>(spec.full_width), height = static_cast<std::size_t>(spec.full_height);
   auto planes = std::make_shared<std::vector<T>>(width * height * static_cast<std::size_t>(channels.count));
-  const int dx = spec.x - spec.full_x, dy = spec.y - spec.full_y;  // of the data window in the display window
-  for (int y = std::max(0, -dy); y < spec.height && y + dy < spec.full_height; ++y)
-    for (int x = std::max(0, -dx); x < spec.width && x + dx < spec.full_width; ++x)
+  // Place of the data window in the display window.
+  const std::int64_t dx = std::int64_t{spec.x} - spec.full_x, dy = std::int64_t{spec.y} - spec.full_y;
+  for (std::int64_t y = std::max<std::int64_t>(0, -dy); y < spec.height && y + dy < spec.full_height; ++y)
+    for (std::int64_t x = std::max<std::int64_t>(0, -dx); x < spec.width && x + dx < spec.full_width; ++x)
       for (int c = 0; c < channels.count; ++c) {
         const std::size_t from =
             (static_cast<std::size_t>(y) * static_cast<std::size_t>(spec.width) + static_cast<std::size_t>(x)) *

@@ -22,16 +22,16 @@ struct LiveState {
   bool connected = false;
 };
 
-/// A Reader over a live source. Picture::index counts the frames received, so a dropped frame leaves a gap. next() gives
-/// nullopt once `stop` said so or `give_up_s` is over. A sender that comes back is placed in time by the clock.
+/// A Reader over a live source. Picture::index counts the frames received, so a dropped frame leaves a gap. next()
+/// gives nullopt once `stop` said so or `give_up_s` is over. A sender that comes back is placed in time by the clock.
 class LiveReader : public Reader {
  public:
   [[nodiscard]] virtual LiveState state() const = 0;
 };
 
-/// "v4l2:/dev/video0", "udp://127.0.0.1:5000", "srt://...", "rtp://..." (MPEG-TS), "tcp://...". Errors: unsupported where libav was built
-/// without the protocol or the machine has no such device; timeout if no sender came; those of open_reader for missing
-/// fields.
+/// "v4l2:/dev/video0", "udp://127.0.0.1:5000", "srt://...", "rtp://..." (MPEG-TS), "tcp://...". Errors: unsupported
+/// where libav was built without the protocol or the machine has no such device; timeout if no sender came; those of
+/// open_reader for missing fields.
 [[nodiscard]] Result<std::unique_ptr<LiveReader>> open_live(const std::string& address,
                                                             const LiveOptions& options = {});
 /// Whether the text names a live source and not a file.

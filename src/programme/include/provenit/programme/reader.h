@@ -44,8 +44,9 @@ class Reader {
  public:
   virtual ~Reader() = default;
   [[nodiscard]] virtual const SourceInfo& info() const = 0;
-  /// The next picture in order of display; nullopt at the end. Pictures that the decoder had to mend, and those that may
-  /// refer to them, are marked damaged; packets it threw away are told in `troubles` and leave a hole in the indices. Errors: io, invalid_input with the frame; cancelled.
+  /// The next picture in order of display; nullopt at the end. Pictures that the decoder had to mend, and those that
+  /// may refer to them, are marked damaged; packets it threw away are told in `troubles` and leave a hole in the
+  /// indices. Errors: io, invalid_input with the frame; cancelled.
   [[nodiscard]] virtual Result<std::optional<Picture>> next() = 0;
   /// What went wrong so far, one line each with frame or byte position, repeated kinds counted instead of listed.
   /// Static metadata that only came with the frames is in info() after the first next().
@@ -66,7 +67,8 @@ struct FrameIndex {
   std::string
       fingerprint;  ///< SHA-256 over size, and sizes, times and kinds of all packets (or names and sizes of stills)
 };
-/// Reads the packets of the whole file; of the options it uses frame_rate_hz. Errors: those of open_reader; unsupported where the source has no times.
+/// Reads the packets of the whole file; of the options it uses frame_rate_hz. Errors: those of open_reader; unsupported
+/// where the source has no times.
 [[nodiscard]] Result<FrameIndex> index_frames(const std::string& path, const ReaderOptions& options = {});
 
 /// A reader for the frames [first, last) of the index, first being one of its key frames. The pictures, indices and
