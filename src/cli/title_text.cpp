@@ -2,9 +2,8 @@
 
 #include <fmt/format.h>
 
-#include <cmath>
-
 #include "output.h"
+#include "provenit/programme/look.h"
 
 namespace provenit::cli {
 namespace {
@@ -15,7 +14,7 @@ using programme::TitleFigures;
 
 void add_light_level(Table& table, const char* name, const AtFrame& at, const char* what) {
   table.add({name, fmt::format("{:.2f}", at.cdm2), fmt::format("{}", programme::declared_whole_cdm2(at.cdm2)),
-             time_text(at.time_s), fmt::format("{}", at.index), what});
+             programme::time_text(at.time_s), fmt::format("{}", at.index), what});
 }
 
 std::string light_levels(const TitleFigures& t) {
@@ -61,11 +60,6 @@ std::string head_text(const SurveyHeader& h) {
 }
 
 }  // namespace
-
-std::string time_text(double seconds) {
-  const auto ms = static_cast<long long>(std::llround(seconds * 1000));
-  return fmt::format("{}:{:02}:{:02}.{:03}", ms / 3600000, ms / 60000 % 60, ms / 1000 % 60, ms % 1000);
-}
 
 TitleSummary summary_of(const SurveyHeader& header, std::span<const programme::FrameLight> light) {
   const auto& format = header.source.format;

@@ -15,7 +15,4 @@ struct TitleSummary {
 [[nodiscard]] TitleSummary summary_of(const programme::SurveyHeader& header,
                                       std::span<const programme::FrameLight> light);
 
-/// "0:01:02.375"
-[[nodiscard]] std::string time_text(double seconds);
-
 }  // namespace provenit::cli

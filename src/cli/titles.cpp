@@ -7,6 +7,7 @@
 
 #include "provenit/base/text.h"
 #include "provenit/programme/bench.h"
+#include "provenit/programme/look.h"
 #include "provenit/programme/scenes.h"
 #include "title_text.h"
 #include "verbs.h"
@@ -80,6 +81,15 @@ Result<Demand> demand_of(const std::string& name) {
               "Give one of: " + names + ".", {.field = "--test"});
 }
 
+/// The command that shows the moments on one sheet.
+std::string see_them(const programme::SurveyHeader& header, std::span<const programme::FrameRecord> frames,
+                     std::span<const programme::Moment> ranked) {
+  if (header.live) return "";
+  std::string text = fmt::format("\nTo see them: provenit look {}", header.title);
+  for (const auto& m : ranked) text += fmt::format(" --frame {}", frames[m.position].figures.index);
+  return text + " --out moments\n";
+}
+
 int moments(const Output& output, const MomentOptions& o) {
   const auto demand = demand_of(o.test);
   if (!demand) return output.fail(demand.error());
@@ -100,7 +110,7 @@ int moments(const Output& output, const MomentOptions& o) {
                                   {"moments", nlohmann::ordered_json::array()}};
   for (std::size_t i = 0; i < ranked.size(); ++i) {
     const auto& f = (*frames)[ranked[i].position].figures;
-    table.add({fmt::format("{}", i + 1), time_text(f.time_s), fmt::format("{}", f.index),
+    table.add({fmt::format("{}", i + 1), programme::time_text(f.time_s), fmt::format("{}", f.index),
                fmt::format("{}", ranked[i].scene + 1), fmt::format("{:.4g}", ranked[i].value),
                fmt::format("{:.1f}", f.max_rgb_max), fmt::format("{:.2f}", f.max_rgb_mean)});
     document["moments"].push_back({{"frame", f.index},
@@ -112,7 +122,8 @@ int moments(const Output& output, const MomentOptions& o) {
   }
   std::string text = fmt::format("{}: {} scenes. {}: {}\n", survey->header.title, scenes.scenes.size(), o.test,
                                  programme::describe(*demand));
-  text += ranked.empty() ? "No frame of it asks that of a display.\n" : table.text();
+  text += ranked.empty() ? "No frame of it asks that of a display.\n"
+                         : table.text() + see_them(survey->header, *frames, ranked);
   if (!scenes.cautions.empty())
     text += fmt::format(
         "\nCaution: flashing beyond ITU-R BT.1702-3 in {} places. People with photosensitive epilepsy must not watch "
