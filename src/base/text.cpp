@@ -132,16 +132,20 @@ Result<std::string> read_file(const std::string& path) {
 
 Result<void> write_file(const std::string& path, std::string_view bytes) {
   const std::string temporary = path + ".part";
+  const auto refuse = [&](const std::string& message, const std::string& advice) {
+    std::remove(temporary.c_str());
+    return fail(ErrorCode::io, message, advice, {.file = path});
+  };
   {
     std::ofstream out(temporary, std::ios::binary | std::ios::trunc);
     out.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
     out.flush();
     if (!out)
-      return fail(ErrorCode::io, std::string("cannot be written: ") + std::strerror(errno),
-                  "Check that the folder exists, that you may write there and that the disk has room.", {.file = path});
+      return refuse(std::string("cannot be written: ") + std::strerror(errno),
+                    "Check that the folder exists, that you may write there and that the disk has room.");
   }
   if (std::rename(temporary.c_str(), path.c_str()) != 0)
-    return fail(ErrorCode::io, std::string("cannot be put in place: ") + std::strerror(errno), {}, {.file = path});
+    return refuse(std::string("cannot be put in place: ") + std::strerror(errno), {});
   return {};
 }
 

@@ -129,16 +129,29 @@ CodePoints code_points(const Encoding& encoding) {
   return points;
 }
 
-Result<std::string> png16(const Raster& raster) {
-  const auto& encoding = raster.signal().encoding;
+Result<std::string> png16(const Encoding& encoding, RasterSize size,
+                          const std::function<std::vector<std::uint16_t>(int y)>& row_of) {
+  if (const auto ok = validate(encoding); !ok) return tl::unexpected(ok.error());
+  bool filled = true;
   // Rows repeat: with the filter "up" most become zeros.
-  return file_of({.size = raster.size(),
-                  .bits = encoding.bits,
-                  .points = code_points(encoding),
-                  .fetch = [&](int y, std::span<std::uint16_t> row) {
-                    std::ranges::transform(raster.row(y), row.begin(),
-                                           [&](int code) { return png_sample(code, encoding.bits, encoding.range); });
-                  }});
+  auto file = file_of({.size = size,
+                       .bits = encoding.bits,
+                       .points = code_points(encoding),
+                       .fetch = [&](int y, std::span<std::uint16_t> row) {
+                         const auto codes = row_of(y);
+                         filled = filled && codes.size() == row.size();
+                         if (!filled) return;
+                         std::ranges::transform(codes, row.begin(), [&](int code) {
+                           return png_sample(code, encoding.bits, encoding.range);
+                         });
+                       }});
+  if (file && !filled)
+    return fail(ErrorCode::invalid_input, "the codes do not fill the picture", "Give R', G', B' of every pixel.");
+  return file;
+}
+
+Result<std::string> png16(const Raster& raster) {
+  return png16(raster.signal().encoding, raster.size(), [&](int y) { return raster.row(y); });
 }
 
 Result<std::string> png16(std::span<const std::uint16_t> samples, RasterSize size, const CodePoints& points) {

@@ -2,8 +2,10 @@
 // A signal as a PNG file with 16 bits per sample, labelled with what its codes stand for. Any player that keeps the
 // samples as they are sends exactly these codes.
 #include <cstdint>
+#include <functional>
 #include <span>
 #include <string>
+#include <vector>
 
 #include "provenit/base/error.h"
 #include "provenit/signal/raster.h"
@@ -28,6 +30,10 @@ struct CodePoints {
 /// The file's bytes: RGB, 16 bits, sBIT and cICP, no gAMA or cHRM (cICP takes precedence over them), no mDCV or cLLI: a
 /// patch has no mastering display. Errors: those of Raster::make, which was asked before; io if memory runs out.
 [[nodiscard]] Result<std::string> png16(const Raster& raster);
+/// The same of any codes of an encoding. in      row_of: R', G', B' code values of row y, top row first. It may not
+/// throw. Errors: those of validate(); invalid_input if a row does not fill the size; io if memory runs out.
+[[nodiscard]] Result<std::string> png16(const Encoding& encoding, RasterSize size,
+                                        const std::function<std::vector<std::uint16_t>(int y)>& row_of);
 /// The same of a picture that is no signal: `samples` are R, G, B of each pixel, row by row, all 16 bits significant.
 /// Errors: invalid_input if they do not fill the size; io if memory runs out.
 [[nodiscard]] Result<std::string> png16(std::span<const std::uint16_t> samples, RasterSize size,
