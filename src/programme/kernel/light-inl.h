@@ -153,8 +153,9 @@ HWY_INLINE void ApplyOotf(const VectorConstants& v, Rgb& c) {
 }
 
 /// Where a colour has a component below zero in the gamut of these rows (see VectorConstants).
-HWY_INLINE hn::Mask<F> Outside(const std::array<std::array<float, 3>, 3>& rows, const Rgb& c, V tiny) {
+HWY_INLINE hn::Mask<F> Outside(const std::array<std::array<float, 3>, 3>& rows, const Rgb& c, V max_rgb) {
   const F f;
+  const V tiny = hn::Mul(max_rgb, hn::Set(f, 1e-6F / 1.3F));
   const auto component = [&](V own, int i, int j, V a, int k, V b) HWY_ATTR {
     return hn::Add(own, hn::MulAdd(hn::Set(f, rows[i][j]), a, hn::MulAdd(hn::Set(f, rows[i][k]), b, tiny)));
   };

@@ -82,7 +82,7 @@ class RectMeter {
     const bool squares = whole_squares();
     for (int y = 0; y < rect_.height; y += Tile::kBlock) {
       const int rows = rect_.height - y < Tile::kBlock ? rect_.height - y : Tile::kBlock;
-      for (int i = 0; i < rows; ++i) Variables(reader.Next(y + i), i);
+      for (int i = 0; i < rows; ++i) Variables(reader.Read(rect_.y + y + i), i);
       for (int c = 0; c < 3; ++c) ApplyCurve(curve, tile_.channel(c), rows * tile_.stride());
       if (tile_.is_padded()) ClearPadding();
       Figures(y, rows, sums, extremes);
@@ -143,6 +143,7 @@ class RectMeter {
     float *const luminance = tile_.luminance_row(y), *const max_rgb = tile_.max_rgb_row(y);
     const float *const red = tile_.channel(0), *const green = tile_.channel(1), *const blue = tile_.channel(2);
     const bool gamut = plan_.bt709.needed, count = y > 0;
+    std::size_t outside = 0;
     for (int i = 0; i < rows * tile_.stride(); i += kLanes) {
       Rgb c{hn::Load(f, red + i), hn::Load(f, green + i), hn::Load(f, blue + i)};
       if constexpr (kHlg) ApplyOotf(k, c);
@@ -157,25 +158,28 @@ class RectMeter {
       extremes.max_rgb = hn::Max(extremes.max_rgb, m);
       extremes.luminance = hn::Max(extremes.luminance, l);
       extremes.least = hn::Min(extremes.least, l);
-      if (gamut) CountOutside(c, m);
+      if (gamut) outside += hn::CountTrue(f, Outside(k.bt709, c, m));
       // Counting the rows above is work for the scalar units, and goes on beside that of the vector units.
       if (count) CountVector();
     }
+    tally_.outside_bt709 += static_cast<std::int64_t>(outside);
+    if (outside > 0 && plan_.p3.needed) CountOutsideP3(rows);
   }
   HWY_INLINE void CountVector() {
     tally_.histogram.template count<kLanes>(tile_.luminance + counted_);
     counted_ += kLanes;
   }
 
-  HWY_INLINE void CountOutside(const Rgb& c, V max_rgb) {
+  /// Those outside P3, of a block with some outside BT.709, which P3 holds. HLG's gain does not change what is outside.
+  HWY_INLINE void CountOutsideP3(int rows) {
     const F f;
-    const V tiny = hn::Mul(max_rgb, hn::Set(f, 1e-6F / 1.3F));
-    const auto outside = Outside(plan_.vector.bt709, c, tiny);
-    const auto count = hn::CountTrue(f, outside);
-    if (count == 0) return;
-    tally_.outside_bt709 += static_cast<std::int64_t>(count);
-    if (plan_.p3.needed)
-      tally_.outside_p3 += static_cast<std::int64_t>(hn::CountTrue(f, Outside(plan_.vector.p3, c, tiny)));
+    const float *const red = tile_.channel(0), *const green = tile_.channel(1), *const blue = tile_.channel(2);
+    std::size_t outside = 0;
+    for (int i = 0; i < rows * tile_.stride(); i += kLanes) {
+      const Rgb c{hn::Load(f, red + i), hn::Load(f, green + i), hn::Load(f, blue + i)};
+      outside += hn::CountTrue(f, Outside(plan_.vector.p3, c, hn::Max(c.r, hn::Max(c.g, c.b))));
+    }
+    tally_.outside_p3 += static_cast<std::int64_t>(outside);
   }
 
   /// Whether rows and columns pair up, so that the least of aligned blocks bounds every square over them.

@@ -98,6 +98,17 @@ HWY_INLINE void SplitRow(const Plane& plane, int y, int from, int to, const Line
   }
 }
 
+/// The vector one float further (or back) than p, which is aligned. A load across the border of two stores just made
+/// has to wait for both; two loads that each meet their store do not.
+HWY_INLINE V LoadNext(const float* p) {
+#if HWY_TARGET <= HWY_AVX3
+  const auto low = hn::BitCast(I(), hn::Load(F(), p)), high = hn::BitCast(I(), hn::Load(F(), p + kLanes));
+  return hn::BitCast(F(), hn::Vec<I>{_mm512_alignr_epi32(high.raw, low.raw, 1)});
+#else
+  return hn::LoadU(F(), p + 1);
+#endif
+}
+
 /// Reads the rows of one rectangle, from the first down.
 template <class T>
 class RowReader {
@@ -112,16 +123,15 @@ class RowReader {
     line_.offset = hn::Set(F(), plan.vector.luma_offset);
     stride_ = static_cast<std::size_t>(padded(rect.width + 4) + 4 * kLanes);
     buffers_ = scratch.rows.reserve(kBuffers * stride_);
-    for (std::size_t i = 0; i < kMixed * stride_; ++i) buffers_[i] = 0;
-    Mix(0);
+    for (std::size_t i = 0; i < kBuffers * stride_; i += kLanes) hn::Store(hn::Zero(F()), F(), buffers_ + i);
   }
 
   [[nodiscard]] bool split() const { return horizontal_ != Spacing::full; }
   [[nodiscard]] int first_count() const { return split() ? rect_.width - second_count() : rect_.width; }
   [[nodiscard]] int second_count() const { return split() ? (rect_.x + rect_.width) / 2 - rect_.x / 2 : 0; }
 
-  /// Rows of the rectangle in order, y = 0, 1, ...: valid until the next call.
-  HWY_INLINE Row Next(int y) {
+  /// Row y of the picture. Valid until the next call.
+  HWY_INLINE Row Read(int y) {
     Row row{.x = buffer(kX), .cb = buffer(kCb), .cr = buffer(kCr)};
     if (split())
       ReadSplit(y, row);
@@ -131,7 +141,7 @@ class RowReader {
   }
 
  private:
-  enum Buffer { kX, kCb, kCr, kMixed, kRows = kMixed + 4, kBuffers = kRows + 4 };
+  enum Buffer { kX, kCb, kCr, kMixed, kRows = kMixed + 2, kBuffers = kRows + 4 };
   /// Aligned, with a vector's room before it.
   [[nodiscard]] float* buffer(int i) const { return buffers_ + static_cast<std::size_t>(i) * stride_ + kLanes; }
 
@@ -139,11 +149,10 @@ class RowReader {
     const F f;
     const bool rgb = picture_.format.chroma == Chroma::rgb;
     float *x = buffer(kX), *cb = buffer(kCb), *cr = buffer(kCr);
-    const int row = rect_.y + y;
-    LoadRow<T>(picture_.planes[rgb ? 1 : 0], row, rect_.x, rect_.width, 0, x);
+    LoadRow<T>(picture_.planes[rgb ? 1 : 0], y, rect_.x, rect_.width, 0, x);
     if (picture_.format.chroma != Chroma::grey) {
-      LoadRow<T>(picture_.planes[rgb ? 2 : 1], row, rect_.x, rect_.width, zero_, cb);
-      LoadRow<T>(picture_.planes[rgb ? 0 : 2], row, rect_.x, rect_.width, zero_, cr);
+      LoadRow<T>(picture_.planes[rgb ? 2 : 1], y, rect_.x, rect_.width, zero_, cb);
+      LoadRow<T>(picture_.planes[rgb ? 0 : 2], y, rect_.x, rect_.width, zero_, cr);
     }
     for (int i = 0; i < rect_.width; i += kLanes) {
       const V luma = hn::Load(f, x + i);
@@ -155,80 +164,61 @@ class RowReader {
   }
 
   HWY_INLINE void ReadSplit(int y, Row& row) {
-    const int to = padded(first_count());
-    SplitRow<T>(picture_.planes[0], rect_.y + y, rect_.x, rect_.x + rect_.width, line_, buffer(kX), buffer(kX) + to);
-    const Mixed& mixed = mixed_[y % 2];
-    // Chroma column k is at [k - first_column()].
-    const int even = (rect_.x + 1) / 2 - first_column(), odd = rect_.x / 2 - first_column();
+    const int first = first_count(), second = second_count(), to = padded(first);
+    SplitRow<T>(picture_.planes[0], y, rect_.x, rect_.x + rect_.width, line_, buffer(kX), buffer(kX) + to);
+    const Taps v = taps(vertical_, y, picture_.planes[1].height);
     for (int c = 0; c < 2; ++c) {
-      const float* from = mixed.row[c];
-      float* out = buffer(kCb + c);
-      if (horizontal_ == Spacing::even) {
-        Sum(from + even, from + even, first_count(), out);
-        Sum(from + odd, from + odd + 1, second_count(), out + to);
-      } else {
-        ThreeToOne(from + even, from + even - 1, first_count(), out);
-        ThreeToOne(from + odd, from + odd + 1, second_count(), out + to);
-      }
+      const float* mixed = Mix(c + 1, v, buffer(kMixed + c));
+      Interpolate(mixed, first, second, buffer(kCb + c), buffer(kCb + c) + to);
     }
-    row.sixteenths = (horizontal_ == Spacing::even ? 2 : 1) * mixed.worth;
-    if (y + 1 < rect_.height) Mix(y + 1);
+    row.sixteenths = (horizontal_ == Spacing::even ? 2 : 1) * v.greatest_common_weight();
   }
 
-  /// Chroma of row y of the rectangle, mixed from its rows. It is loaded again across the borders of its stores, which
-  /// is only fast once they have reached the cache: so it is done a row ahead.
-  HWY_INLINE void Mix(int y) {
-    if (!split()) return;
-    Mixed& mixed = mixed_[y % 2];
-    for (int c = 0; c < 2; ++c)
-      mixed.row[c] = MixRows(c + 1, rect_.y + y, buffer(kMixed + 2 * (y % 2) + c), mixed.worth);
+  /// Chroma at the even and the odd columns, from the chroma samples from column rect.x / 2 on.
+  HWY_INLINE void Interpolate(const float* from, int first, int second, float* even, float* odd) const {
+    const F f;
+    const V three = hn::Set(f, 3.0F);
+    const float* const even_from = from + rect_.x % 2;
+    if (horizontal_ == Spacing::even) {
+      for (int i = 0; i < first; i += kLanes) {
+        const V own = hn::LoadU(f, even_from + i);
+        hn::Store(hn::Add(own, own), f, even + i);
+      }
+      for (int i = 0; i < second; i += kLanes)
+        hn::Store(hn::Add(hn::Load(f, from + i), LoadNext(from + i)), f, odd + i);
+      return;
+    }
+    for (int i = 0; i < first; i += kLanes)
+      hn::Store(hn::MulAdd(three, hn::LoadU(f, even_from + i), hn::LoadU(f, even_from + i - 1)), f, even + i);
+    for (int i = 0; i < second; i += kLanes)
+      hn::Store(hn::MulAdd(three, hn::Load(f, from + i), LoadNext(from + i)), f, odd + i);
   }
 
-  [[nodiscard]] int first_column() const { return rect_.x / 2 - 1; }
-  [[nodiscard]] int columns() const { return (rect_.x + rect_.width) / 2 + 1 - first_column() + 1; }
-
-  /// Chroma rows for luma row y, mixed: the row itself where one is enough. `worth` is the weight of one unit in
-  /// quarters.
-  HWY_INLINE const float* MixRows(int plane, int y, float* mixed, int& worth) {
-    const Taps v = taps(vertical_, y, picture_.planes[plane].height);
+  /// Chroma between two rows in units of the taps' greatest common weight; a row itself where one is enough.
+  HWY_INLINE const float* Mix(int plane, const Taps& v, float* mixed) {
+    const F f;
     const float* a = ChromaRow(plane, v.first);
-    worth = 4;
     if (v.second_weight == 0) return a;
     const float* b = ChromaRow(plane, v.second);
-    if (v.second_weight == 2) {
-      Sum(a, b, columns(), mixed);
-      worth = 2;
-    } else {
-      ThreeToOne(a, b, columns(), mixed);
-      worth = 1;
-    }
+    const V weight = hn::Set(f, static_cast<float>(v.first_weight / v.second_weight));
+    for (int i = horizontal_ == Spacing::even ? 0 : -kLanes; i < columns(); i += kLanes)
+      hn::Store(hn::MulAdd(weight, hn::Load(f, a + i), hn::Load(f, b + i)), f, mixed + i);
     return mixed;
   }
 
-  /// A row of chroma, kept while its neighbours are mixed with it.
-  HWY_INLINE const float* ChromaRow(int plane, int row) {
-    const int slot = 2 * (plane - 1) + row % 2;
+  /// Chroma samples up to the one right of the last needed.
+  [[nodiscard]] int columns() const { return (rect_.x + rect_.width) / 2 - rect_.x / 2 + 1; }
+
+  /// A row of chroma from column rect.x / 2 on, kept while its neighbours are mixed with it.
+  HWY_INLINE const float* ChromaRow(int plane, int y) {
+    const int slot = 2 * (plane - 1) + y % 2;
     float* out = buffer(kRows + slot);
-    if (kept_[slot] != row) LoadRow<T>(picture_.planes[plane], row, first_column(), columns(), zero_, out);
-    kept_[slot] = row;
+    if (kept_[slot] == y) return out;
+    kept_[slot] = y;
+    LoadRow<T>(picture_.planes[plane], y, rect_.x / 2, columns(), zero_, out);
+    if (horizontal_ == Spacing::midway) LoadRow<T>(picture_.planes[plane], y, rect_.x / 2 - 1, 1, zero_, out - 1);
     return out;
   }
-
-  static HWY_INLINE void Sum(const float* a, const float* b, int count, float* HWY_RESTRICT out) {
-    const F f;
-    for (int i = 0; i < count; i += kLanes) hn::Store(hn::Add(hn::LoadU(f, a + i), hn::LoadU(f, b + i)), f, out + i);
-  }
-  static HWY_INLINE void ThreeToOne(const float* a, const float* b, int count, float* HWY_RESTRICT out) {
-    const F f;
-    const auto three = hn::Set(f, 3.0F);
-    for (int i = 0; i < count; i += kLanes)
-      hn::Store(hn::MulAdd(three, hn::LoadU(f, a + i), hn::LoadU(f, b + i)), f, out + i);
-  }
-
-  struct Mixed {
-    const float* row[2] = {nullptr, nullptr};  ///< of Cb and Cr
-    int worth = 4;                             ///< quarters of a code that one unit is
-  };
 
   const Picture& picture_;
   Rect rect_;
@@ -237,7 +227,6 @@ class RowReader {
   Line line_;
   std::size_t stride_ = 0;
   float* buffers_ = nullptr;
-  Mixed mixed_[2];
   int kept_[4] = {-1, -1, -1, -1};
 };
 

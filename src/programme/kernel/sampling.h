@@ -13,6 +13,10 @@ namespace provenit::programme::kernel {
 struct Taps {
   int first = 0, second = 0;
   int first_weight = 4, second_weight = 0;
+  /// Of which both weights are multiples.
+  [[nodiscard]] constexpr int greatest_common_weight() const {
+    return second_weight == 0 ? first_weight : second_weight;
+  }
 };
 
 /// How chroma lies along one axis: at full rate, or every other sample, at even luma samples or midway between two.
