@@ -68,7 +68,7 @@ StaticMetadata metadata_from(const json& j) {
   if (j.contains("maxfall_cdm2")) m.maxfall_cdm2 = j["maxfall_cdm2"].get<int>();
   if (!j.contains("mastering")) return m;
   const json& from = j["mastering"];
-  auto& mastering = m.mastering.emplace();
+  auto& mastering = m.mastering.emplace(StaticMetadata::Mastering{});
   from.at("primaries_xy").get_to(mastering.primaries_xy);
   from.at("white_xy").get_to(mastering.white_xy);
   mastering.maximum_cdm2 = from.at("maximum_cdm2").get<double>();

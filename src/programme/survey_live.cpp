@@ -17,11 +17,11 @@ struct Session {
   double time_offset_s = 0;
   bool damaged = false;
 
-  Result<void> resume();
+  Result<void> resume(double frame_s);
   Result<void> keep(FrameRecord& record);
 };
 
-Result<void> Session::resume() {
+Result<void> Session::resume(double frame_s) {
   auto done = writer.for_each_done([&](std::span<const FrameRecord> frames) -> Result<void> {
     for (const FrameRecord& f : frames) {
       light.push_back(light_of(f.figures));
@@ -32,7 +32,7 @@ Result<void> Session::resume() {
   });
   if (done && before) {
     index_offset = before->figures.index + 1;
-    time_offset_s = before->figures.time_s;
+    time_offset_s = before->figures.time_s + frame_s;
   }
   return done;
 }
@@ -79,7 +79,11 @@ Result<SurveyOutcome> survey_live(const std::string& address, const std::string&
   auto writer = SurveyWriter::begin(out, outcome.header);
   if (!writer) return tl::unexpected(writer.error());
   Session session{.writer = std::move(*writer)};
-  if (const auto resumed = session.resume(); !resumed) return tl::unexpected(resumed.error());
+  const SourceInfo& source = outcome.header.source;
+  const double frame_s = source.frame_rate_numerator > 0 ? static_cast<double>(source.frame_rate_denominator) /
+                                                               static_cast<double>(source.frame_rate_numerator)
+                                                         : 0.04;  // 25 frames a second, where the source says no rate
+  if (const auto resumed = session.resume(frame_s); !resumed) return tl::unexpected(resumed.error());
 
   const detail::Flow flow{
       .next = [&] { return (*reader)->next(); },
