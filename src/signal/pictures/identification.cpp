@@ -73,13 +73,13 @@ Painter identification(Setting& s) {
   const auto lines = lines_of(s);
   int longest = 0;
   for (const auto& line : lines) longest = std::max(longest, text_width(line));
-  const int scale = std::max(1, std::min(h / 200, w / 3 / longest));
+  const int scale = std::max(1, std::min(h / 200, circle.width * 3 / 5 / longest));
   int top = cut(h, 16, 3);
   for (const auto& line : lines) {
     sheet.text((w - scale * text_width(line)) / 2, top, scale, line, ink);
     top += scale * (kLetterHeight + 3);
   }
-  const auto strip = centred(whole(s.size), w * 0.4, h * 0.1);
+  const auto strip = centred(whole(s.size), std::min(w * 0.4, circle.width * 0.7), h * 0.1);
   greys(sheet, s, {.left = strip.left, .top = cut(h, 16, 11), .width = strip.width, .height = strip.height});
   return Painter(std::move(sheet));
 }

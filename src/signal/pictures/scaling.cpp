@@ -30,7 +30,6 @@ Painter zone_plate(Setting& s) {
   };
   const auto ground = code_of(0);
   Sheet sheet(s.size, ground);
-  sheet.shape(area, ground, [](int, int) { return false; });
   sheet.pattern(area, [=](int x, int y) {
     const std::int64_t dx = 2 * (x - area.left) + 1 - diameter, dy = 2 * (y - area.top) + 1 - diameter;
     const std::int64_t q = dx * dx + dy * dy, rim = static_cast<std::int64_t>(diameter) * diameter;
@@ -47,17 +46,17 @@ void lines(Sheet& sheet, const PixelRectangle& area, int on, int period, bool ve
   sheet.shape(area, code, [=](int x, int y) { return (vertical ? x - area.left : y - area.top) % period < on; });
 }
 
-/// Lines that run together from a period of 12 pixels to one of 2.
+/// An odd number of stripes, white first and last, that run together from a period of 12 pixels to one of 2.
 void wedge(Sheet& sheet, const PixelRectangle& area, bool vertical, const CodeRgb& code) {
   const std::int64_t length = vertical ? area.height : area.width, breadth = vertical ? area.width : area.height;
-  const std::int64_t pairs = std::max<std::int64_t>(2, breadth / 12);
+  const std::int64_t stripes = std::max<std::int64_t>(3, breadth / 12 * 2 - 1);
   sheet.shape(area, code, [=](int x, int y) {
     const std::int64_t along = vertical ? y - area.top : x - area.left;
-    const std::int64_t across = 2 * (vertical ? x - area.left : y - area.top) + 1 - breadth;  // in half pixels
-    // Width of all pairs at this place, in half pixels times length: from 24 pairs down to 4 pairs.
-    const std::int64_t all = pairs * (24 * (length - 1 - along) + 4 * along);
-    const std::int64_t at = across * 2 * (length - 1) + all;
-    return at >= 0 && at < 2 * all && at * pairs / all % 2 == 0;
+    // All in half pixels times (length - 1): place from the middle, and width of all stripes here.
+    const std::int64_t across = (2 * (vertical ? x - area.left : y - area.top) + 1 - breadth) * (length - 1);
+    const std::int64_t wide = stripes * (12 * (length - 1 - along) + 2 * along);
+    const std::int64_t at = 2 * across + wide;
+    return at >= 0 && at < 2 * wide && at * stripes / (2 * wide) % 2 == 0;
   });
 }
 

@@ -26,7 +26,7 @@ std::optional<Grid> grid_of(Setting& s) {
 
 /// Boxes in the middle of equal cells, named by column and row.
 std::vector<PicturePlace> boxes_of(Setting& s, const Grid& grid, const CodeRgb& code) {
-  const int side = percent_of(s.size.height, s.number("box_percent"));
+  const double side = s.size.height * s.number("box_percent") / 100;
   std::vector<PicturePlace> out;
   for (int row = 0; row < grid.rows; ++row)
     for (int column = 0; column < grid.columns; ++column) {
