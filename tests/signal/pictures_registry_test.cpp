@@ -2,6 +2,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <fstream>
+#include <iterator>
 #include <set>
 
 #include "pictures_support.h"
@@ -130,10 +132,39 @@ TEST(Pictures, SayWhatTheyAre) {
     }
   }
   EXPECT_GE(keys.size(), 25u);
-  for (const char* bright : {"full_field", "long_stay", "clip_steps", "moving_bar", "blur_comb"}) {
-    const auto info = std::ranges::find(test_pictures(), bright, &PictureInfo::key);
-    ASSERT_NE(info, test_pictures().end());
-    EXPECT_FALSE(info->caution.empty()) << bright;
+}
+
+TEST(Pictures, WarnOfLongLightAndOfFlashing) {
+  const auto caution_of = [](const char* key) {
+    return std::ranges::find(test_pictures(), key, &PictureInfo::key)->caution;
+  };
+  for (const char* bright : {"full_field", "window", "long_stay", "clip_steps", "checkerboard", "luminance_ramp",
+                             "letterbox_object", "halo_rings", "colour_bars", "uniformity_field"})
+    EXPECT_NE(caution_of(bright).find("dark-adapted"), std::string::npos) << bright;
+  // Whatever has frames, or can have them.
+  for (const auto& info : test_pictures()) {
+    const auto& e = info.key == "colour_bars" ? hlg10 : sdr10;
+    const bool steps =
+        std::ranges::find(info.parameters, "one_per_frame", &PictureParameter::name) != info.parameters.end();
+    if (!steps && picture(info.key, nlohmann::json::object(), e).frames() == 1) continue;
+    EXPECT_NE(info.caution.find("BT.1702"), std::string::npos) << info.key;
+  }
+}
+
+TEST(Pictures, AreDocumented) {
+  std::ifstream in(std::string(PROVENIT_SOURCE_DIR) + "/docs/test-pictures.md");
+  const std::string docs((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
+  std::size_t at = 0;
+  for (const auto& info : test_pictures()) {
+    const auto heading = "### `" + info.key + "`: " + info.title;
+    const auto found = docs.find(heading);
+    ASSERT_NE(found, std::string::npos) << heading;
+    EXPECT_GT(found, at) << info.key << " is not in the order of the registry";
+    at = found;
+    const auto section = docs.substr(found, docs.find("\n### ", found) - found);
+    for (const auto& p : info.parameters)
+      EXPECT_NE(section.find('`' + p.name + '`'), std::string::npos) << info.key << ' ' << p.name;
+    EXPECT_EQ(section.find("**Caution.**") != std::string::npos, !info.caution.empty()) << info.key;
   }
 }
 

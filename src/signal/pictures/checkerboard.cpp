@@ -58,6 +58,7 @@ std::vector<Kind> checkerboard_kinds() {
                        "inside a picture. On a good display black stays close to its level on a black field, white "
                        "to its level in a window. Mask the meter's lens against stray light.",
             .source = "checks of black and white after IDMS (n x m checkerboard); square: own design",
+            .caution = kBrightCaution,
             .parameters = {count("columns", 4, 2, 64, "checks across"),
                            count("rows", 4, 2, 64, "checks down"),
                            count("phase", 0, 0, 1, "0: the check at top left is white; 1: it is black"),

@@ -106,6 +106,7 @@ std::vector<Kind> colour_step_kinds() {
             "are told in it, so that an error is the same share of a step everywhere. On a good display each row "
             "keeps its hue and all patches look equally bright.",
         .source = "own design; u' v' of ISO/CIE 11664-5; primaries of BT.709-6, SMPTE ST 2113, BT.2020-2",
+        .caution = kStepCaution,
         .parameters = with_patch_parameters(
             {gamut_parameter(), count("steps", 5, 1, 20, "steps from white"), level_parameter()})},
        saturation_steps},
@@ -114,6 +115,7 @@ std::vector<Kind> colour_step_kinds() {
         .purpose = "Hues all round white in equal angles of u' v', all at one luminance and at the same share of the "
                    "way to the gamut's edge. On a good display the hue goes round evenly and all look equally bright.",
         .source = "own design; u' v' of ISO/CIE 11664-5; primaries of BT.709-6, SMPTE ST 2113, BT.2020-2",
+        .caution = kStepCaution,
         .parameters = with_patch_parameters({gamut_parameter(), count("steps", 24, 3, 120, "hues"),
                                              number("saturation_percent", 80, 1, 100, "of the way to the edge"),
                                              level_parameter()})},

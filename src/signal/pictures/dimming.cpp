@@ -145,6 +145,7 @@ std::vector<Kind> dimming_kinds() {
                    "the zones can be counted by column and by row. On a display without zones only the box moves. "
                    "Let each step settle for 1 to 3 seconds; zones = columns x rows only if the grid is regular.",
         .source = kCommonPractice,
+        .caution = kStepCaution,
         .parameters = {yes_no("down", false, "0: from left to right along a row; 1: down a column"),
                        yes_no("far_side", false, "0: along the top row or left column; 1: the bottom or right one"),
                        count("step_pixels", 16, 1, 1000, "from one frame to the next"),
@@ -169,6 +170,7 @@ std::vector<Kind> dimming_kinds() {
                    "much of its light falls into the bar. On a good display the bar beside it is as black as the "
                    "opposite one.",
         .source = kOwnDesign,
+        .caution = kBrightCaution,
         .parameters = {number("aspect", 2.39, 1, 3, "width / height of the picture between the bars"),
                        number("object_percent", 15, 1, 60, "side of the object, of the raster's height"),
                        number("gap_percent", 0, 0, 50, "between bar and object, of the raster's height"),
@@ -181,6 +183,7 @@ std::vector<Kind> dimming_kinds() {
                    "to the right and left: halo by distance. On a good display black between the rings is the same "
                    "everywhere. Mask the meter's lens against stray light.",
         .source = kOwnDesign,
+        .caution = kBrightCaution,
         .parameters = {number("object_percent", 20, 1, 60, "diameter of the disc, of the raster's height"),
                        number("spacing_percent", 6, 2, 30, "between rings, of the raster's height"),
                        count("rings", 6, 1, 20, "number of rings; those beyond the raster are cut off"),

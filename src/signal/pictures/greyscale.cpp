@@ -60,7 +60,7 @@ std::vector<Kind> greyscale_kinds() {
         .purpose = "Equal steps of the signal from black to 100 %: tracking of the EOTF and of white. On a good "
                    "display all steps are neutral and each differs from the next as far as its peak allows.",
         .source = kCommonPractice,
-        .caution = kBrightCaution,
+        .caution = both(kBrightCaution, kStepCaution),
         .parameters = with_patch_parameters({count("steps", 11, 2, 128, "number of steps"),
                                              number("lowest_percent", 0, 0, 100, "signal of the first step"),
                                              number("highest_percent", 100, 0, 100, "signal of the last step")})},
@@ -70,6 +70,7 @@ std::vector<Kind> greyscale_kinds() {
         .purpose = "The first codes above black, one patch each from top left, on black: near-black detail and "
                    "colour. A good display shows every step, neutral, each a little lighter than the one before.",
         .source = kCommonPractice,
+        .caution = kStepCaution,
         .parameters = with_patch_parameters({count("steps", 16, 1, 64, "number of steps"),
                                              count("codes_per_step", 1, 1, 256, "codes from one to the next")})},
        near_black_steps},

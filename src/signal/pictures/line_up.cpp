@@ -129,6 +129,7 @@ std::vector<Kind> line_up_kinds() {
                    "chain every place reads its code.",
         .source = "levels by Rec. ITU-R BT.2111; layout and the choice of greys are ours: its fractions were not at "
                   "hand, so do not line up against its drawing",
+        .caution = kBrightCaution,
         .parameters = {}},
        colour_bars},
       {{.key = "near_black_lift",

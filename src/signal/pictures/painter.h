@@ -72,9 +72,18 @@ inline constexpr const char* kOwnDesign = "own design";
 inline constexpr const char* kBrightCaution =
     "Bright for long: can hurt dark-adapted eyes and leave traces on a panel. Announce it, keep it short, end on "
     "black.";
+/// For pictures whose frames are steps to be held and not a film.
+inline constexpr const char* kStepCaution =
+    "Frames shown one after the other at the rate of a film can flash (Rec. ITU-R BT.1702): hold each for a second or "
+    "more.";
 inline constexpr const char* kMotionCaution =
     "Moving high-contrast bars can trouble photosensitive people (Rec. ITU-R BT.1702): announce it, clear the room of "
     "those who may be affected, keep it short.";
+
+/// Two cautions, one after the other.
+[[nodiscard]] inline std::string both(const char* first, const char* second) {
+  return std::string(first) + ' ' + second;
+}
 
 /// Level in cd/m2, by default this many times the reference white.
 [[nodiscard]] PictureParameter white_level(std::string name, std::string meaning, double times = 1);

@@ -130,6 +130,7 @@ std::vector<Kind> ramp_kinds() {
                    "fewer pixels than codes the nearest code): banding, steps of the panel. On a good display it "
                    "rises smoothly and stays neutral.",
         .source = kCommonPractice,
+        .caution = kBrightCaution,
         .parameters = with_ends({yes_no("vertical", false, "1: rises downwards; 0: to the right"),
                                  count("step_bits", 0, 0, 16,
                                        "bits the steps are quantised to, e.g. 8, 10 or 12; 0: all of the encoding")})},
@@ -140,6 +141,7 @@ std::vector<Kind> ramp_kinds() {
                    "the one below it tells how many bits reach the panel. On a good display the top bands differ from "
                    "8 bits wherever a step of 8 bits can be seen.",
         .source = kOwnDesign,
+        .caution = kBrightCaution,
         .parameters = with_ends({})},
        ramp_bit_depths},
   };

@@ -107,6 +107,9 @@ Painter scaling_set(Setting& s) {
   return Painter(std::move(sheet));
 }
 
+constexpr const char* kPatternCaution =
+    "Fine regular patterns can trouble photosensitive people (Rec. ITU-R BT.1702): announce them, do not look long.";
+
 enum class Mesh { upright, lying, checks };
 
 Painter line_mean(Setting& s) {
@@ -147,6 +150,7 @@ std::vector<Kind> scaling_kinds() {
                    "pixel; a wave of the signal, its phase exact. Scaling, filters and lost pixels show as rings "
                    "that are not centred. A good display shown pixel for pixel has one set of rings, down to the rim.",
         .source = "common practice, no source; bounds and phase: own design",
+        .caution = kPatternCaution,
         .parameters = {number("diameter_percent", 100, 10, 100, "of the raster's shorter side"),
                        number("highest_frequency_percent", 100, 10, 100, "at the rim, of half a cycle per pixel"),
                        number("contrast_percent", 100, 1, 100, "of the signal from black to the level"),
@@ -158,6 +162,7 @@ std::vector<Kind> scaling_kinds() {
                    "edge. Made for SD rasters, whose pixels are shown larger: ringing, softness, jagged slopes. A "
                    "good scaler keeps lines even, edges without second edges, and rings round.",
         .source = kOwnDesign,
+        .caution = kPatternCaution,
         .parameters = {number("display_aspect", 0, 0, 3, "width / height of the shown picture; 0: square pixels"),
                        white_level("level_cdm2", "level of white", 0.5)}},
        scaling_set},
@@ -170,7 +175,7 @@ std::vector<Kind> scaling_kinds() {
             "and shows each pixel by itself; scaling of the signal makes the lines darker. Upright lines also darken "
             "where the panel or link is too slow.",
         .source = kOwnDesign,
-        .caution = "Fine regular patterns can trouble photosensitive people: do not look at them long.",
+        .caution = kPatternCaution,
         .parameters = {white_level("level_cdm2", "level of the bright lines", 0.5),
                        number("range_percent", 45, 5, 90, "greys from mean - this to mean + this"),
                        count("steps", 7, 3, 15, "number of greys")}},

@@ -107,6 +107,7 @@ std::vector<Kind> surface_chart_kinds() {
             .source = "CIE 13.3-1995 table 1 under ISO/CIE 11664-2 D65, 5 nm sum; Newhall, Nickerson, Judd, JOSA 33, "
                       "1943, adapted from illuminant C to D65 by CAT16; the computed ones lie half-way in x y at the "
                       "same Y and are no renotation colours; layout: own design",
+            .caution = kStepCaution,
             .parameters = with_patch_parameters({white_level("white_cdm2", "luminance of the perfect diffuser")})},
            surface_chart}};
 }

@@ -80,6 +80,7 @@ std::vector<Kind> uniformity_kinds() {
         .purpose = "The places of a grid of 3 x 3, 5 x 5 or 11 x 9 equal cells, one lit per frame: evenness without "
                    "the load of a full field. On a good display all read the same.",
         .source = "numbers of places: common practice, no source; places in the middle of equal cells: own design",
+        .caution = both(kBrightCaution, kStepCaution),
         .parameters = boxes},
        uniformity_boxes},
       {{.key = "uniformity_field",

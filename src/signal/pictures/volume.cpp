@@ -51,7 +51,7 @@ std::vector<Kind> volume_kinds() {
             .purpose = "Codes spread evenly over R' G' B' up to a level, seeded, one per frame: colour accuracy where "
                        "nobody tuned it. A good display is as right here as on surface colours.",
             .source = "own design; Halton sequence of bases 2, 3, 5, shifted and shuffled by the seed",
-            .caution = kBrightCaution,
+            .caution = both(kBrightCaution, kStepCaution),
             .parameters = with_patch_parameters({count("patches", 100, 1, 1000, "number of colours"),
                                                  count("seed", 1, 0, 1000000, "another seed, another set"),
                                                  peak_level("highest_cdm2", "white at the largest codes")},
