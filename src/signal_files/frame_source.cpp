@@ -60,7 +60,7 @@ Result<void> validate(const FrameSource& source) {
   for (int frame = 0; frame < source.frames; ++frame) {
     const int hold = source.hold ? source.hold(frame) : 1;
     shown += hold;
-    if (hold < 1 || shown > std::numeric_limits<int>::max())
+    if (hold < 1 || shown > std::numeric_limits<int>::max() / 2)
       return fail(ErrorCode::out_of_range, fmt::format("a frame cannot be held for {} video frames", hold),
                   "Give 1 or more.", {.frame = frame, .field = "hold"});
   }

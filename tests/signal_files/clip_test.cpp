@@ -1,0 +1,496 @@
+#include "provenit/signal_files/clip.h"
+
+#include <gmock/gmock.h>
+
+#include <cmath>
+
+#include "support.h"
+
+namespace provenit::signal {
+namespace {
+
+using testing::HasSubstr;
+using testing::IsEmpty;
+
+class Clip : public Files {};
+
+/// Y', Cb, Cr by hand: Rec. ITU-R BT.709-6 and BT.2020-2 (shares of luma), BT.2100-3 (codes), one rounding. A signal a
+/// hair below a tie counts as one: full range has ties at the ends of Cb and Cr. Not clamped: the grids stay between
+/// black and peak.
+std::array<int, 3> ycbcr_of(const Encoding& e, const CodeRgb& code) {
+  const long double step = 1 << (e.bits - 8), top = (1 << e.bits) - 1;
+  const auto signal = [&](int c) {
+    return e.range == Range::narrow ? (c - 16 * step) / (219 * step) : static_cast<long double>(c) / top;
+  };
+  const long double r = signal(code.code[0]), g = signal(code.code[1]), b = signal(code.code[2]);
+  const bool wide = e.container == Container::bt2020;
+  const long double kr = wide ? 0.2627L : 0.2126L, kb = wide ? 0.0593L : 0.0722L;
+  const long double y = kr * r + (1 - kr - kb) * g + kb * b;
+  const long double cb = (b - y) / (2 * (1 - kb)), cr = (r - y) / (2 * (1 - kr));
+  const auto luma = [&](long double v) { return e.range == Range::narrow ? (219 * v + 16) * step : top * v; };
+  const auto chroma = [&](long double v) {
+    return e.range == Range::narrow ? (224 * v + 128) * step : std::min(top * v + 128 * step, top);
+  };
+  const auto rounded = [](long double v) { return static_cast<int>(std::floor(v + 0.5L + 1e-11L)); };
+  return {rounded(luma(y)), rounded(chroma(cb)), rounded(chroma(cr))};
+}
+
+struct Layout {
+  ClipChroma chroma;
+  int across, down;
+  const char* format;
+};
+constexpr Layout k420{ClipChroma::c420, 2, 2, "yuv420p"}, k422{ClipChroma::c422, 2, 1, "yuv422p"},
+    k444{ClipChroma::c444, 1, 1, "yuv444p"}, kRgb{ClipChroma::rgb, 1, 1, "gbrp"};
+
+/// A decoded clip: samples of each frame's planes.
+struct Decoded {
+  std::vector<std::uint16_t> samples;
+  RasterSize size;
+  Layout layout;
+
+  [[nodiscard]] std::size_t per_frame() const {
+    const auto luma = std::size_t(size.width) * size.height;
+    return luma + 2 * (luma / (layout.across * layout.down));
+  }
+  [[nodiscard]] int frames() const { return static_cast<int>(samples.size() / per_frame()); }
+  /// Sample of component c (Y', Cb, Cr or R', G', B') that stands for the luma pixel x, y.
+  [[nodiscard]] int at(int frame, std::size_t c, int x, int y) const {
+    const auto luma = std::size_t(size.width) * size.height;
+    const auto plane = layout.chroma == ClipChroma::rgb ? (c + 2) % 3 : c;
+    const int across = plane == 0 ? 1 : layout.across, down = plane == 0 ? 1 : layout.down;
+    const auto start = plane == 0 ? 0 : luma + (plane - 1) * (luma / (layout.across * layout.down));
+    return samples.at(frame * per_frame() + start + std::size_t(y / down) * (size.width / across) + x / across);
+  }
+};
+
+Decoded decode(const std::string& file, const PatchGrid& grid, const Layout& layout) {
+  Decoded out{.samples = {}, .size = grid.size(), .layout = layout};
+  const int bits = grid.encoding.bits;
+  if (bits == 8) {
+    const auto bytes = decoded<std::uint8_t>(file, std::string(layout.format) + "  ");
+    out.samples.assign(bytes.begin(), bytes.end());
+  } else {
+    out.samples = decoded<std::uint16_t>(file, fmt::format("{}{}le", layout.format, bits));
+  }
+  return out;
+}
+
+/// Every patch, all of it but a border of two pixels, in every frame: within `off` codes of the intended ones.
+void expect_patches(const Decoded& read, const PatchGrid& grid, int frames, int off = 0) {
+  ASSERT_EQ(read.frames(), frames);
+  for (int frame = 0; frame < frames; ++frame)
+    for (int y = 0; y < grid.size().height; ++y)
+      for (int x = 0; x < grid.size().width; ++x) {
+        const int left = x % grid.patch_width, top = y % grid.patch_height;
+        const int border = off == 0 ? 2 : 8;
+        if (std::min(left, top) < border || left >= grid.patch_width - border || top >= grid.patch_height - border)
+          continue;
+        const auto& code = grid.at(x, y);
+        const auto wanted = read.layout.chroma == ClipChroma::rgb ? code.code : ycbcr_of(grid.encoding, code);
+        for (std::size_t c = 0; c < 3; ++c)
+          ASSERT_NEAR(read.at(frame, c, x, y), wanted[c], off) << frame << ": " << x << ' ' << y << ' ' << c;
+      }
+}
+
+constexpr Encoding kPq{}, kHlg{.transfer = Transfer::hlg},
+    kTelevision{.transfer = Transfer::bt1886, .container = Container::bt709, .bits = 8, .nominal_peak_cdm2 = 100};
+
+TEST_F(Clip, LosslessHevcHoldsTheCodesOfEveryPatch) {
+  struct Case {
+    Encoding encoding;
+    Layout layout;
+    const char* ending;
+  };
+  const Case cases[] = {
+      {kPq, k420, "mp4"},
+      {kHlg, k420, "mov"},
+      {kTelevision, k420, "mkv"},
+      {kPq, k422, "mkv"},
+      {{.container = Container::p3_d65, .bits = 12, .range = Range::full}, k444, "mp4"},
+      {{.transfer = Transfer::bt1886, .bits = 12, .nominal_peak_cdm2 = 100}, k420, "mkv"},
+      {{.range = Range::full}, kRgb, "mp4"},
+      {kTelevision, kRgb, "mkv"},
+  };
+  unsigned seed = 1;
+  for (const auto& [encoding, layout, ending] : cases) {
+    SCOPED_TRACE(fmt::format("{} {} {}", seed, layout.format, ending));
+    const auto grid = patch_grid(encoding, seed++);
+    const auto file = path(fmt::format("a.{}", ending));
+    const auto written = write_clip(grid.source({25, 1}, 3), file, {.chroma = layout.chroma});
+    ASSERT_TRUE(written) << written.error().text();
+    expect_patches(decode(file, grid, layout), grid, 3);
+  }
+}
+
+TEST_F(Clip, VisuallyLosslessHevcIsWithinOneCode) {
+  unsigned seed = 20;
+  for (const auto& encoding : {kPq, kHlg, kTelevision})
+    for (const auto& layout : {k420, k444}) {
+      SCOPED_TRACE(seed);
+      const auto grid = patch_grid(encoding, seed++);
+      ASSERT_TRUE(write_clip(grid.source({24, 1}, 4), path("a.mp4"), {.chroma = layout.chroma, .crf = 10}));
+      expect_patches(decode(path("a.mp4"), grid, layout), grid, 4, 1);
+    }
+}
+
+TEST_F(Clip, Ffv1HoldsEveryCode) {
+  for (const int bits : {10, 12, 16})
+    for (const auto range : {Range::narrow, Range::full}) {
+      const auto grid = patch_grid({.bits = bits, .range = range}, 30U + bits, true, 12);
+      ASSERT_TRUE(write_clip(grid.source(), path("a.mkv"), {.codec = ClipCodec::ffv1, .chroma = ClipChroma::rgb}));
+      const auto read = decode(path("a.mkv"), grid, kRgb);
+      ASSERT_EQ(read.frames(), 1);
+      for (int y = 0; y < grid.size().height; ++y)
+        for (int x = 0; x < grid.size().width; ++x)
+          for (std::size_t c = 0; c < 3; ++c) ASSERT_EQ(read.at(0, c, x, y), grid.at(x, y).code[c]);
+    }
+  for (const auto& layout : {k420, k422, k444}) {
+    const auto grid = patch_grid({.bits = 16, .range = Range::full}, 50);
+    ASSERT_TRUE(write_clip(grid.source(), path("a.mkv"), {.codec = ClipCodec::ffv1, .chroma = layout.chroma}));
+    expect_patches(decode(path("a.mkv"), grid, layout), grid, 1);
+  }
+}
+
+TEST_F(Clip, Ffv1Of8BitsIsPackedRgb) {
+  const auto grid = patch_grid(kTelevision, 60, true, 12);
+  ASSERT_TRUE(write_clip(grid.source(), path("a.mkv"), {.codec = ClipCodec::ffv1, .chroma = ClipChroma::rgb}));
+  const auto read = decoded<std::uint8_t>(path("a.mkv"), "bgr0  ");
+  ASSERT_EQ(read.size(), 4U * grid.size().width * grid.size().height);
+  for (int y = 0; y < grid.size().height; ++y)
+    for (int x = 0; x < grid.size().width; ++x)
+      for (std::size_t c = 0; c < 3; ++c)
+        ASSERT_EQ(read[4U * (y * grid.size().width + x) + 2 - c], grid.at(x, y).code[c]);
+}
+
+TEST_F(Clip, CodesOfAPatchAreThoseOfTheFile) {
+  for (const auto& encoding : {kPq, kHlg, kTelevision, Encoding{.bits = 16, .range = Range::full}})
+    for (const auto& code : patch_grid(encoding, 70).codes) {
+      EXPECT_EQ(clip_codes(encoding, ClipChroma::c420, code), ycbcr_of(encoding, code));
+      EXPECT_EQ(clip_codes(encoding, ClipChroma::rgb, code), code.code);
+    }
+  // Greys keep their code, and have no chroma.
+  EXPECT_EQ(clip_codes(kPq, ClipChroma::c420, {{723, 723, 723}}), (std::array{723, 512, 512}));
+}
+
+/// Chroma of a picture of single pixels, filtered by hand from the definition in clip.h.
+TEST_F(Clip, ChromaIsFilteredAboutItsPlace) {
+  for (const bool top_left : {true, false}) {
+    Encoding encoding = top_left ? kPq : kTelevision;
+    encoding.bits = 10;
+    PatchGrid grid{.encoding = encoding, .columns = 48, .rows = 32, .patch_width = 1, .patch_height = 1, .codes = {}};
+    std::mt19937 random(80);
+    for (int i = 0; i < grid.columns * grid.rows; ++i) {
+      const auto code = [&] { return static_cast<int>(64 + random() % 877); };
+      const int r = code(), g = code(), b = code();
+      grid.codes.push_back({{r, g, b}});
+    }
+    const auto cb_of = [&](int x, int y) {
+      const auto& c = grid.at(std::max(x, 0), std::max(y, 0)).code;
+      const double kr = top_left ? 0.2627 : 0.2126, kb = top_left ? 0.0593 : 0.0722;
+      const auto s = [](int v) { return (v - 64) / 876.0; };
+      return (s(c[2]) - kr * s(c[0]) - kb * s(c[2]) - (1 - kr - kb) * s(c[1])) / (2 - 2 * kb);
+    };
+    const auto across = [&](int x, int y) { return (cb_of(x - 1, y) + 2 * cb_of(x, y) + cb_of(x + 1, y)) / 4; };
+    const auto file = path("a.mkv");
+    for (const auto& layout : {k420, k422}) {
+      ASSERT_TRUE(write_clip(grid.source(), file, {.codec = ClipCodec::ffv1, .chroma = layout.chroma}));
+      const auto read = decode(file, grid, layout);
+      for (int y = 0; y < grid.rows; y += layout.down)
+        for (int x = 0; x < grid.columns; x += 2) {
+          const double value = layout.down == 1 ? across(x, y)
+                               : top_left       ? (across(x, y - 1) + 2 * across(x, y) + across(x, y + 1)) / 4
+                                                : (across(x, y) + across(x, y + 1)) / 2;
+          ASSERT_NEAR(read.at(0, 1, x, y), 512 + 896 * value, 0.5 + 1e-9) << x << ' ' << y;
+          ASSERT_EQ(read.at(0, 0, x, y), ycbcr_of(encoding, grid.at(x, y))[0]);
+        }
+    }
+  }
+}
+
+TEST_F(Clip, FramesComeInOrderAndAreHeld) {
+  // Frame i is a grey of code 100 + 10 i, held for i % 3 + 1 video frames.
+  FrameSource source{.size = {64, 64}, .frames = 7, .rate = {30000, 1001}};
+  source.row = [](int frame, int) {
+    return std::vector<std::uint16_t>(3 * 64, static_cast<std::uint16_t>(100 + 10 * frame));
+  };
+  source.hold = [](int frame) { return frame % 3 + 1; };
+  std::vector<int> wanted;
+  for (int frame = 0; frame < 7; ++frame) wanted.insert(wanted.end(), frame % 3 + 1, 100 + 10 * frame);
+  for (const auto& [name, format] : {std::pair{"a.mp4", ClipFormat{}},
+                                     {"a.mov", ClipFormat{.crf = 12}},
+                                     {"a.mkv", ClipFormat{}},
+                                     {"b.mkv", ClipFormat{.codec = ClipCodec::ffv1}}}) {
+    SCOPED_TRACE(name);
+    ASSERT_TRUE(write_clip(source, path(name), format));
+    const auto samples = decoded<std::uint16_t>(path(name), "yuv420p10le");
+    constexpr std::size_t kPerFrame = 64 * 64 * 3 / 2;
+    std::vector<int> read;
+    for (std::size_t at = 64 * 32; at < samples.size(); at += kPerFrame) read.push_back(samples[at]);
+    EXPECT_EQ(read, wanted);
+    const auto packets = nlohmann::json::parse(
+        output_of(fmt::format("ffprobe -v error -of json -show_packets -show_streams '{}'", path(name))));
+    EXPECT_EQ(packets.at("streams").at(0).at("r_frame_rate"), "30000/1001");
+    EXPECT_EQ(packets.at("streams").at(0).at("avg_frame_rate"), "30000/1001");
+    const auto& list = packets.at("packets");
+    ASSERT_EQ(list.size(), wanted.size());
+    for (std::size_t i = 0; i < list.size(); ++i) {
+      // Matroska counts in milliseconds.
+      EXPECT_NEAR(std::stod(list[i].at("pts_time").get<std::string>()), double(i) * 1001 / 30000, 6e-4);
+      const bool first_of_held =
+          i == 0 || (wanted[i] != wanted[i - 1] && i + 1 < wanted.size() && wanted[i + 1] == wanted[i]);
+      if (first_of_held) {
+        EXPECT_EQ(list[i].at("flags").get<std::string>()[0], 'K') << i;
+      }
+    }
+  }
+}
+
+/// Rational text "13250/50000" as a number.
+double number_of(const nlohmann::json& text) {
+  const auto s = text.get<std::string>();
+  const auto slash = s.find('/');
+  return std::stod(s.substr(0, slash)) / std::stod(s.substr(slash + 1));
+}
+
+const nlohmann::json* side_data(const nlohmann::json& of, const std::string& type) {
+  if (!of.contains("side_data_list")) return nullptr;
+  for (const auto& item : of.at("side_data_list"))
+    if (item.at("side_data_type") == type) return &item;
+  return nullptr;
+}
+
+void expect_light(const nlohmann::json& of, int maxcll, int maxfall) {
+  const auto* const content = side_data(of, "Content light level metadata");
+  const auto* const mastering = side_data(of, "Mastering display metadata");
+  ASSERT_TRUE(content != nullptr && mastering != nullptr) << of.dump(1);
+  EXPECT_EQ(content->at("max_content"), maxcll);
+  EXPECT_EQ(content->at("max_average"), maxfall);
+  const std::pair<const char*, double> wanted[] = {
+      {"red_x", 0.708},          {"red_y", 0.292},       {"green_x", 0.170},        {"green_y", 0.797},
+      {"blue_x", 0.131},         {"blue_y", 0.046},      {"white_point_x", 0.3127}, {"white_point_y", 0.3290},
+      {"min_luminance", 0.0001}, {"max_luminance", 1000}};
+  for (const auto& [key, value] : wanted) EXPECT_NEAR(number_of(mastering->at(key)), value, 1e-9) << key;
+}
+
+TEST_F(Clip, Hdr10SaysWhatItIs) {
+  // A quarter at code 723 (566.9 cd/m2), the rest at 64: MaxCLL 567, MaxFALL 142. By hand: BT.2100-3 table 4.
+  PatchGrid grid{.encoding = kPq, .columns = 2, .rows = 2, .patch_width = 64, .codes = {}};
+  grid.codes = {{{723, 723, 64}}, {{64, 64, 64}}, {{64, 64, 64}}, {{64, 64, 64}}};
+  const double x = std::pow((723 - 64) / 876.0, 32 / 2523.0);
+  const double light = 10000 * std::pow((x - 0.8359375) / (18.8515625 - 18.6875 * x), 16384 / 2610.0);
+  for (const char* name : {"a.mp4", "a.mov", "a.mkv", "f.mkv"}) {
+    SCOPED_TRACE(name);
+    const auto codec = name[0] == 'f' ? ClipCodec::ffv1 : ClipCodec::hevc;
+    ASSERT_TRUE(write_clip(grid.source(), path(name), {.codec = codec}));
+    const auto told = probe(path(name));
+    const auto& stream = told.at("streams").at(0);
+    const auto& frame = told.at("frames").at(0);
+    EXPECT_EQ(stream.at("color_primaries"), "bt2020");
+    EXPECT_EQ(stream.at("color_transfer"), "smpte2084");
+    EXPECT_EQ(stream.at("color_space"), "bt2020nc");
+    EXPECT_EQ(stream.at("color_range"), "tv");
+    EXPECT_EQ(stream.at("chroma_location"), "topleft");
+    EXPECT_EQ(stream.at("sample_aspect_ratio"), "1:1");
+    EXPECT_EQ(told.at("streams").size(), 1U);
+    if (codec == ClipCodec::hevc) {
+      EXPECT_EQ(stream.at("profile"), "Main 10");
+      if (name != std::string("a.mkv")) {
+        EXPECT_EQ(stream.at("codec_tag_string"), "hvc1");
+      }
+      expect_light(frame, static_cast<int>(light + 0.5), static_cast<int>(light / 4 + 0.5));  // SEI
+    }
+    if (name != std::string("a.mov"))
+      expect_light(stream, static_cast<int>(light + 0.5), static_cast<int>(light / 4 + 0.5));  // container
+  }
+}
+
+TEST_F(Clip, MetadataComesWithEveryKeyFrame) {
+  const auto grid = patch_grid(kPq, 90);
+  ASSERT_TRUE(write_clip(grid.source({24, 1}, 100), path("a.mp4"), {.crf = 20}));
+  // The stream alone, without what the container says; from its second key frame on.
+  output_of(fmt::format("ffmpeg -v error -ss 2.1 -i '{}' -c copy -bsf:v hevc_mp4toannexb -f hevc '{}'", path("a.mp4"),
+                        path("a.hevc")));
+  const auto told =
+      nlohmann::json::parse(output_of(fmt::format("ffprobe -v error -of json -show_frames '{}'", path("a.hevc"))));
+  int keys = 0;
+  for (const auto& frame : told.at("frames"))
+    if (frame.at("key_frame") == 1) {
+      ++keys;
+      EXPECT_NE(side_data(frame, "Mastering display metadata"), nullptr);
+      EXPECT_NE(side_data(frame, "Content light level metadata"), nullptr);
+    }
+  EXPECT_GE(keys, 2);
+}
+
+TEST_F(Clip, OthersSayWhatTheyAre) {
+  struct Case {
+    Encoding encoding;
+    ClipFormat format;
+    const char *primaries, *transfer, *matrix, *range, *location;
+  };
+  const ClipFormat rgb_ffv1{.codec = ClipCodec::ffv1, .chroma = ClipChroma::rgb};
+  const Case cases[] = {
+      {kHlg, {}, "bt2020", "arib-std-b67", "bt2020nc", "tv", "topleft"},
+      {kTelevision, {}, "bt709", "bt709", "bt709", "tv", "left"},
+      {{.transfer = Transfer::bt1886, .bits = 12, .nominal_peak_cdm2 = 100},
+       {},
+       "bt2020",
+       "bt2020-12",
+       "bt2020nc",
+       "tv",
+       "topleft"},
+      {{.range = Range::full}, {.chroma = ClipChroma::c444}, "bt2020", "smpte2084", "bt2020nc", "pc", nullptr},
+      {{.container = Container::p3_d65, .range = Range::full},
+       {.chroma = ClipChroma::rgb},
+       "smpte432",
+       "smpte2084",
+       "gbr",
+       "pc",
+       nullptr},
+      {{.container = Container::p3_d65}, rgb_ffv1, "smpte432", "smpte2084", "gbr", "tv", nullptr},
+  };
+  for (const auto& c : cases) {
+    SCOPED_TRACE(std::string(c.primaries) + c.transfer + c.range);
+    const auto grid = patch_grid(c.encoding, 90);
+    ASSERT_TRUE(write_clip(grid.source(), path("a.mkv"), c.format));
+    const auto stream = probe(path("a.mkv")).at("streams").at(0);
+    EXPECT_EQ(stream.at("color_primaries"), c.primaries);
+    EXPECT_EQ(stream.at("color_transfer"), c.transfer);
+    EXPECT_EQ(stream.at("color_space"), c.matrix);
+    EXPECT_EQ(stream.at("color_range"), c.range);
+    if (c.location != nullptr) {
+      EXPECT_EQ(stream.at("chroma_location"), c.location);
+    }
+    const bool pq = c.encoding.transfer == Transfer::pq;
+    EXPECT_EQ(side_data(stream, "Content light level metadata") != nullptr, pq);
+  }
+}
+
+TEST_F(Clip, LightOfHlgIsThatOfTheNominalPeak) {
+  PatchGrid grid{.encoding = kHlg, .columns = 2, .rows = 1, .patch_width = 64, .patch_height = 64, .codes = {}};
+  grid.codes = {{{940, 940, 940}}, {{64, 64, 64}}};
+  ASSERT_TRUE(write_clip(grid.source(), path("a.mp4"), {.light = LightMetadata::written}));
+  expect_light(probe(path("a.mp4")).at("frames").at(0), 1000, 500);
+  ASSERT_TRUE(write_clip(patch_grid(kPq, 3).source(), path("a.mp4"), {.light = LightMetadata::left_out}));
+  EXPECT_EQ(side_data(probe(path("a.mp4")).at("frames").at(0), "Content light level metadata"), nullptr);
+}
+
+TEST_F(Clip, ContentLightIsTheLargestFrame) {
+  FrameSource source{.size = {40, 20}, .frames = 3};
+  // Frame 1 has the brightest pixel, frame 2 the brightest mean. Codes of 10, 1000 and 100 cd/m2 by BT.2100-3.
+  source.row = [](int frame, int y) {
+    std::vector<std::uint16_t> row(120, 64);
+    for (std::size_t x = 0; x < 40; ++x)
+      if (frame == 2)
+        row[3 * x + x % 3] = 509;
+      else if (frame == 1 && y == 3 && x < 2)
+        row[3 * x] = 723;
+    return row;
+  };
+  const auto level = content_light(source).value();
+  const auto light = [](int code) {
+    const double x = std::pow((code - 64) / 876.0, 32 / 2523.0);
+    return 10000 * std::pow((x - 0.8359375) / (18.8515625 - 18.6875 * x), 16384 / 2610.0);
+  };
+  EXPECT_NEAR(level.maxcll_cdm2, light(723), 1e-9 * light(723));
+  EXPECT_NEAR(level.maxfall_cdm2, light(509), 1e-9 * light(509));
+}
+
+TEST_F(Clip, SameSourceSameBytes) {
+  const auto source = patch_grid(kPq, 5).source({24, 1}, 2);
+  for (const char* name : {"a.mp4", "a.mkv"}) {
+    ASSERT_TRUE(write_clip(source, path(name), {}));
+    const auto before = read_file(path(name)).value();
+    ASSERT_TRUE(write_clip(source, path(name), {}));
+    EXPECT_TRUE(read_file(path(name)).value() == before);
+    EXPECT_THAT(before, testing::Not(HasSubstr("x265")));
+  }
+}
+
+TEST_F(Clip, WhatCannotBeWrittenLeavesNothing) {
+  auto noise = patch_grid(kPq, 3).source();
+  noise.frames = 12;
+  noise.row = [](int frame, int y) {
+    std::mt19937 random(static_cast<unsigned>(1000 * frame + y));
+    std::vector<std::uint16_t> row(3 * 192);
+    for (auto& code : row) code = static_cast<std::uint16_t>(64 + random() % 877);
+    return row;
+  };
+  for (const char* ending : {"mp4", "mkv"}) {
+    const ClipFormat format{.codec = ending[1] == 'k' ? ClipCodec::ffv1 : ClipCodec::hevc};
+    const auto missing = write_clip(noise, path(fmt::format("no/a.{}", ending)), format);
+    ASSERT_FALSE(missing);
+    EXPECT_EQ(missing.error().code, ErrorCode::io);
+    EXPECT_THAT(missing.error().message, HasSubstr("No such file"));
+    const auto file = path(fmt::format("a.{}", ending));
+    std::filesystem::create_directory(file);
+    EXPECT_FALSE(write_clip(noise, file, format));
+    std::filesystem::remove(file);
+    for (const rlim_t room : {100U, 3000U, 150000U}) {
+      const FullDisk full(room);
+      const auto written = write_clip(noise, file, format);
+      ASSERT_FALSE(written) << room;
+      EXPECT_EQ(written.error().code, ErrorCode::io);
+      EXPECT_EQ(written.error().where.file, file);
+    }
+    EXPECT_THAT(names(), IsEmpty());
+  }
+}
+
+TEST_F(Clip, CanBeStopped) {
+  const auto source = patch_grid(kPq, 3).source({24, 1}, 20);
+  std::vector<std::pair<int, int>> seen;
+  for (const int stop : {1, 5}) {
+    const auto written = write_clip(source, path("a.mp4"), {}, [&](int done, int total) {
+      seen.emplace_back(done, total);
+      return done < stop;
+    });
+    ASSERT_FALSE(written);
+    EXPECT_EQ(written.error().code, ErrorCode::cancelled);
+    EXPECT_EQ(seen.back(), std::pair(stop, 21));  // one frame read for its light, 20 written
+    EXPECT_THAT(names(), IsEmpty());
+  }
+}
+
+TEST_F(Clip, WrongInputIsNamed) {
+  const auto grid = patch_grid(kPq, 3);
+  const auto source = grid.source();
+  const auto error_of = [&](const FrameSource& s, const char* name, const ClipFormat& format) {
+    const auto written = write_clip(s, path(name), format);
+    EXPECT_FALSE(written);
+    EXPECT_THAT(names(), IsEmpty());
+    return written ? Error{} : written.error();
+  };
+  EXPECT_EQ(error_of(source, "a.avi", {}).code, ErrorCode::unsupported);
+  EXPECT_THAT(error_of(source, "a.mp4", {.codec = ClipCodec::ffv1}).message, HasSubstr(".mkv only"));
+  EXPECT_EQ(error_of(source, "a.mp4", {.crf = 60}).where.field, "crf");
+  EXPECT_EQ(error_of(source, "a.mp4", {.crf = std::nan("")}).where.field, "crf");
+  EXPECT_EQ(error_of(source, "a.mkv", {.codec = ClipCodec::ffv1, .crf = 10}).where.field, "crf");
+  EXPECT_EQ(error_of(source, "a.mp4", {.mastering = MasteringDisplay{.maximum_cdm2 = 20000}}).where.field, "mastering");
+  EXPECT_EQ(error_of(source, "a.mp4", {.mastering = MasteringDisplay{.minimum_cdm2 = 0}}).where.field, "mastering");
+  auto sixteen = patch_grid({.bits = 16}, 3).source();
+  const auto bits = error_of(sixteen, "a.mp4", {});
+  EXPECT_EQ(bits.code, ErrorCode::unsupported);
+  EXPECT_THAT(bits.message, HasSubstr("does not take 4:2:0 16-bit"));
+  auto odd = source;
+  odd.size.height = 127;
+  EXPECT_EQ(error_of(odd, "a.mp4", {}).where.field, "raster");
+  auto still = source;
+  still.rate = {0, 1};
+  EXPECT_EQ(error_of(still, "a.mp4", {}).where.field, "rate");
+  still = source;
+  still.hold = [](int) { return 0; };
+  EXPECT_EQ(error_of(still, "a.mp4", {}).where.field, "hold");
+  auto broken = source;
+  broken.row = [&](int frame, int y) {
+    auto row = source.row(frame, y);
+    if (y == 9) row.back() = 1024;
+    return row;
+  };
+  EXPECT_THAT(error_of(broken, "a.mp4", {}).message, HasSubstr("row 9 has the code 1024"));
+  EXPECT_THAT(error_of(broken, "a.mkv", {.light = LightMetadata::left_out}).message, HasSubstr("row 9"));
+}
+
+}  // namespace
+}  // namespace provenit::signal
