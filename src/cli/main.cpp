@@ -77,6 +77,7 @@ int run(int argc, char** argv) {
   add_questions(command);
   add_plan(command);
   add_signal(command);
+  add_picture(command);
   add_run(command);
   add_import(command);
   add_evaluate(command);

@@ -1,0 +1,193 @@
+// provenit picture: test pictures, exact to the code value, as files.
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <memory>
+
+#include "provenit/base/text.h"
+#include "provenit/signal/png16.h"
+#include "provenit/signal/test_picture.h"
+#include "verbs.h"
+
+namespace provenit::cli {
+namespace {
+
+struct Options {
+  bool list = false;
+  std::string key, out, size = "3840x2160", transfer = "pq", container = "bt2020", range = "narrow";
+  int bits = 10, frame = 0;
+  double peak_cdm2 = 1000;
+  std::vector<std::string> set;
+};
+
+nlohmann::ordered_json json_of(const signal::PictureInfo& info) {
+  auto parameters = nlohmann::ordered_json::array();
+  for (const auto& p : info.parameters) {
+    const char* unit = p.default_unit == signal::DefaultUnit::reference_white ? "reference white"
+                       : p.default_unit == signal::DefaultUnit::nominal_peak  ? "nominal peak"
+                                                                              : "number";
+    parameters.push_back({{"name", p.name},
+                          {"default", p.value},
+                          {"default_unit", unit},
+                          {"least", p.least},
+                          {"most", p.most},
+                          {"whole", p.whole},
+                          {"meaning", p.meaning}});
+  }
+  return {{"key", info.key},       {"title", info.title},     {"purpose", info.purpose},
+          {"source", info.source}, {"caution", info.caution}, {"parameters", parameters}};
+}
+
+std::string default_text(const signal::PictureParameter& p) {
+  const auto value = exact_text(p.value);
+  if (p.default_unit == signal::DefaultUnit::reference_white) return value + " x reference white";
+  if (p.default_unit == signal::DefaultUnit::nominal_peak) return value + " x nominal peak";
+  return value;
+}
+
+int list_pictures(const Output& output) {
+  Table table({"picture", "title"});
+  auto document = nlohmann::ordered_json::array();
+  for (const auto& info : signal::test_pictures()) {
+    table.add({info.key, info.title});
+    document.push_back(json_of(info));
+  }
+  output.say(table.text(), document);
+  return kDone;
+}
+
+/// What one picture is for and what it takes.
+std::string about(const signal::PictureInfo& info) {
+  Table table({"parameter", "default", "from", "to", "meaning"});
+  for (const auto& p : info.parameters)
+    table.add({p.name, default_text(p), exact_text(p.least), exact_text(p.most), p.meaning});
+  std::string out = fmt::format("{}: {}\n{}\nsource: {}\n", info.key, info.title, info.purpose, info.source);
+  if (!info.caution.empty()) out += fmt::format("caution: {}\n", info.caution);
+  return info.parameters.empty() ? out : out + "\n" + table.text();
+}
+
+Result<signal::RasterSize> size_of(const std::string& text) {
+  const auto parts = split(text, 'x');
+  const auto width = parse_integer(parts[0]), height = parts.size() == 2 ? parse_integer(parts[1]) : std::nullopt;
+  constexpr long long kMost = 1 << 20;
+  if (width && height && *width > 0 && *height > 0 && *width < kMost && *height < kMost)
+    return signal::RasterSize{.width = static_cast<int>(*width), .height = static_cast<int>(*height)};
+  return fail(ErrorCode::invalid_input, "'" + text + "' is no size", "Give pixels across and down, e.g. 1920x1080.",
+              {.field = "--size"});
+}
+
+template <class T>
+Result<T> named(const std::optional<T>& value, const std::string& text, const char* option, const char* names) {
+  if (value) return *value;
+  return fail(ErrorCode::invalid_input, "'" + text + "' is not known", std::string("Give ") + names + ".",
+              {.field = option});
+}
+
+Result<signal::Encoding> encoding_of(const Options& o) {
+  const auto transfer = named(signal::transfer_from_name(o.transfer), o.transfer, "--transfer", "pq, hlg or bt1886");
+  const auto container =
+      named(signal::container_from_name(o.container), o.container, "--container", "bt709, p3_d65 or bt2020");
+  const auto range = named(signal::range_from_name(o.range), o.range, "--range", "narrow or full");
+  if (!transfer) return tl::unexpected(transfer.error());
+  if (!container) return tl::unexpected(container.error());
+  if (!range) return tl::unexpected(range.error());
+  return signal::Encoding{.transfer = *transfer,
+                          .container = *container,
+                          .bits = o.bits,
+                          .range = *range,
+                          .nominal_peak_cdm2 = o.peak_cdm2};
+}
+
+Result<nlohmann::json> parameters_of(const std::vector<std::string>& set) {
+  auto out = nlohmann::json::object();
+  for (const auto& item : set) {
+    const auto equals = item.find('=');
+    const auto value = equals == std::string::npos ? std::nullopt : parse_double(item.substr(equals + 1));
+    if (!value)
+      return fail(ErrorCode::invalid_input, "'" + item + "' sets nothing", "Give name=number, e.g. area_percent=4.",
+                  {.field = "--set"});
+    if (!out.emplace(item.substr(0, equals), *value).second)
+      return fail(ErrorCode::invalid_input, item.substr(0, equals) + " is set twice", "Set it once.",
+                  {.field = "--set"});
+  }
+  return out;
+}
+
+Result<signal::TestPicture> picture_of(const Options& o) {
+  const auto size = size_of(o.size);
+  const auto encoding = encoding_of(o);
+  const auto parameters = parameters_of(o.set);
+  if (!size) return tl::unexpected(size.error());
+  if (!encoding) return tl::unexpected(encoding.error());
+  if (!parameters) return tl::unexpected(parameters.error());
+  return signal::TestPicture::make({.key = o.key, .parameters = *parameters, .encoding = *encoding, .size = *size});
+}
+
+Result<void> write_png(const signal::TestPicture& picture, int frame, const std::string& path) {
+  const auto& request = picture.request();
+  const auto bytes = signal::png16(request.encoding, request.size, [&](int y) { return picture.row(frame, y); });
+  return bytes ? write_file(path, *bytes) : tl::unexpected(bytes.error());
+}
+
+int write_picture(const Output& output, const Options& o) {
+  const auto picture = picture_of(o);
+  if (!picture) return output.fail(picture.error());
+  const auto& info = picture->info();
+  if (o.frame < 0 || o.frame >= picture->frames())
+    return output.fail({ErrorCode::out_of_range,
+                        fmt::format("{} has no frame {}", o.key, o.frame),
+                        fmt::format("Give 0 to {}.", picture->frames() - 1),
+                        {.field = "--frame"}});
+  if (!o.out.empty())
+    if (const auto written = write_png(*picture, o.frame, o.out); !written) return output.fail(written.error());
+  auto document = json_of(info);
+  document["encoding"] = signal::to_json(picture->request().encoding);
+  document["size"] = {picture->request().size.width, picture->request().size.height};
+  document["values"] = picture->request().parameters;
+  document["frames"] = picture->frames();
+  document["frame"] = o.frame;
+  document["frame_text"] = picture->frame_text(o.frame);
+  if (!o.out.empty()) document["file"] = o.out;
+  auto& places = document["places"] = nlohmann::ordered_json::array();
+  for (const auto& place : picture->places(o.frame))
+    places.push_back({{"name", place.name},
+                      {"area", {place.area.left, place.area.top, place.area.width, place.area.height}},
+                      {"code", place.code.code}});
+  std::string text = o.out.empty() ? about(info) : fmt::format("{}: {}\n", o.out, info.title);
+  if (!o.out.empty() && !info.caution.empty()) text += fmt::format("caution: {}\n", info.caution);
+  if (picture->frames() > 1)
+    text += fmt::format("frame {} of {}: {}\n", o.frame, picture->frames(), picture->frame_text(o.frame));
+  output.say(text, document);
+  return kDone;
+}
+
+}  // namespace
+
+void add_picture(Command& command) {
+  const auto o = std::make_shared<Options>();
+  auto* verb = add_verb(command, "picture", "list the test pictures, or write one as a file, exact to the code value",
+                        "provenit picture --list\n"
+                        "provenit picture window\n"
+                        "provenit picture window --out window.png --transfer pq --set area_percent=4");
+  verb->add_option("key", o->key, "which picture; without --out it is described");
+  verb->add_flag("--list", o->list, "name every picture");
+  verb->add_option("--out", o->out, "PNG file to write, 16 bits");
+  verb->add_option("--size", o->size, "pixels across and down")->capture_default_str();
+  verb->add_option("--transfer", o->transfer, "pq, hlg or bt1886")->capture_default_str();
+  verb->add_option("--container", o->container, "bt709, p3_d65 or bt2020")->capture_default_str();
+  verb->add_option("--bits", o->bits, "8, 10, 12 or 16")->capture_default_str();
+  verb->add_option("--range", o->range, "narrow or full")->capture_default_str();
+  verb->add_option("--peak", o->peak_cdm2, "nominal peak in cd/m2; for PQ the peak claimed")->capture_default_str();
+  verb->add_option("--set", o->set, "a parameter of the picture, name=number; may be given more than once");
+  verb->add_option("--frame", o->frame, "of a picture with several frames, from 0")->capture_default_str();
+  verb->callback([&command, o] {
+    command.action = [&command, o] {
+      if (o->list) return list_pictures(command.output);
+      if (o->key.empty())
+        return command.output.fail({ErrorCode::invalid_input, "no picture is named", "Name one, or give --list."});
+      return write_picture(command.output, *o);
+    };
+  });
+}
+
+}  // namespace provenit::cli

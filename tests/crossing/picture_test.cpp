@@ -1,0 +1,72 @@
+// provenit picture as a user gives it.
+#include <gtest/gtest.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <array>
+#include <cstdio>
+#include <filesystem>
+#include <nlohmann/json.hpp>
+
+#include "provenit/base/text.h"
+
+namespace provenit {
+namespace {
+
+struct Answer {
+  int exit = -1;
+  std::string out;
+};
+
+Answer run(const std::string& arguments, const std::string& errors_to = "&1") {
+  const std::string line = std::string(PROVENIT_COMMAND) + " picture " + arguments + " </dev/null 2>" + errors_to;
+  FILE* pipe = popen(line.c_str(), "r");
+  if (pipe == nullptr) return {};
+  Answer answer;
+  std::array<char, 4096> buffer{};
+  for (std::size_t n = 0; (n = fread(buffer.data(), 1, buffer.size(), pipe)) > 0;) answer.out.append(buffer.data(), n);
+  answer.exit = WEXITSTATUS(pclose(pipe));
+  return answer;
+}
+
+TEST(PictureCommand, NamesAndDescribesPictures) {
+  const auto list = run("--list");
+  EXPECT_EQ(list.exit, 0);
+  EXPECT_NE(list.out.find("surface_chart"), std::string::npos);
+  const auto document = nlohmann::json::parse(run("--list --json", "/dev/null").out);
+  EXPECT_GE(document.size(), 25u);
+  const auto about = run("border_walk");
+  EXPECT_EQ(about.exit, 0);
+  EXPECT_NE(about.out.find("step_pixels"), std::string::npos);
+}
+
+TEST(PictureCommand, WritesAPictureAndSaysItsPlaces) {
+  const auto path =
+      (std::filesystem::temp_directory_path() / ("provenit_picture_" + std::to_string(getpid()) + ".png")).string();
+  const auto answer =
+      run("window --json --size 1280x720 --transfer pq --set area_percent=25 --out " + path, "/dev/null");
+  ASSERT_EQ(answer.exit, 0);
+  const auto document = nlohmann::json::parse(answer.out);
+  const auto& place = document.at("places").at(0);
+  EXPECT_EQ(place.at("area"), nlohmann::json({320, 180, 640, 360}));
+  EXPECT_EQ(place.at("code"), nlohmann::json({573, 573, 573}));  // 203 cd/m2, PQ 10 bits narrow
+  EXPECT_EQ(read_file(path).value().substr(1, 3), "PNG");
+  std::filesystem::remove(path);
+}
+
+TEST(PictureCommand, RefusesWithWhatWouldDo) {
+  for (const auto& [arguments, says] : {std::pair{"no_such", "surface_chart"},
+                                        {"window --set area=4", "area_percent"},
+                                        {"window --set area_percent", "name="},
+                                        {"window --size 1920", "1920x1080"},
+                                        {"window --transfer gamma", "hlg"},
+                                        {"grey_steps --frame 3", "Give 0"},
+                                        {"", "--list"}}) {
+    const auto answer = run(arguments);
+    EXPECT_EQ(answer.exit, 2) << arguments;
+    EXPECT_NE(answer.out.find(says), std::string::npos) << arguments << ": " << answer.out;
+  }
+}
+
+}  // namespace
+}  // namespace provenit
