@@ -5,6 +5,8 @@
 #include <fstream>
 #include <iterator>
 #include <set>
+#include <thread>
+#include <vector>
 
 #include "pictures_support.h"
 #include "provenit/colour/quantise.h"
@@ -183,9 +185,29 @@ TEST(Pictures, AreTheSameEveryTime) {
   }
 }
 
+TEST(Pictures, CanBeReadBySeveralThreadsAtOnce) {
+  const RasterSize size{.width = 480, .height = 270};
+  const auto p = picture("border_walk", nlohmann::json::object(), sdr10, size);
+  std::vector<int> wrong(4);
+  std::vector<std::thread> threads;
+  for (std::size_t t = 0; t < wrong.size(); ++t)
+    threads.emplace_back([&, t] {
+      for (int frame = static_cast<int>(t); frame < p.frames(); ++frame)
+        for (int y = 0; y < 4; ++y) {
+          // The box of frame k is at 16 k: known without asking another picture.
+          const auto row = p.row(frame, y);
+          wrong[t] += pixel(row, 16 * frame) == grey(64) || pixel(row, 16 * frame + 15) != pixel(row, 16 * frame);
+          wrong[t] += frame > 0 && pixel(row, 16 * frame - 1) != grey(64);
+        }
+    });
+  for (auto& thread : threads) thread.join();
+  EXPECT_EQ(wrong, std::vector<int>(4));
+}
+
 TEST(Pictures, LookTheSameFromBothSidesWhereTheyShould) {
   for (const auto size : {RasterSize{.width = 1280, .height = 720}, RasterSize{.width = 853, .height = 481}})
-    for (const char* key : {"full_field", "window", "long_stay", "halo_rings", "uniformity_field", "zone_plate"}) {
+    for (const char* key :
+         {"full_field", "window", "disc", "long_stay", "halo_rings", "uniformity_field", "zone_plate"}) {
       const auto p = picture(key, nlohmann::json::object(), pq10, size);
       for (int y = 0; y < size.height; y += 3) {
         const auto row = p.row(0, y);

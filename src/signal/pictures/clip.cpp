@@ -41,8 +41,8 @@ constexpr Row kRows[] = {{"white", {true, true, true}},
 Painter clip_steps(Setting& s) {
   const int steps = s.whole("steps"), black = s.black().code[0];
   const double peak = s.number("claimed_cdm2");
-  const double low = s.number("lowest") * peak;
-  const int highest = nearest_code(s, s.number("highest") * peak);
+  const double low = s.number("lowest_ratio") * peak;
+  const int highest = nearest_code(s, s.number("highest_ratio") * peak);
   const double high = s.light.cdm2(grey_of(highest));
   if (!(low < high)) {
     s.refuse(fmt::format("the encoding ends at {:.6g} cd/m2, below the lowest step", high),
@@ -85,8 +85,8 @@ std::vector<Kind> clip_kinds() {
             .source = kOwnDesign,
             .caution = kBrightCaution,
             .parameters = {peak_level("claimed_cdm2", "peak the display is said to have"),
-                           number("lowest", 0.5, 0.1, 1, "lowest step, of the claimed peak"),
-                           number("highest", 2, 1, 10, "highest step, of the claimed peak"),
+                           number("lowest_ratio", 0.5, 0.1, 1, "lowest step, of the claimed peak"),
+                           number("highest_ratio", 2, 1, 10, "highest step, of the claimed peak"),
                            count("steps", 13, 3, 33, "number of steps")}},
            clip_steps}};
 }

@@ -1,4 +1,5 @@
 // Full field, window, disc, and the light that stays.
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 
@@ -69,13 +70,13 @@ Painter window_picture(Setting& s) {
 Painter disc(Setting& s) {
   const auto surround = s.grey("surround_cdm2");
   const double pixels = s.number("area_percent") / 100 * s.size.width * s.size.height;
-  const int side = static_cast<int>(std::lround(2 * std::sqrt(pixels / std::numbers::pi)));
-  if (side > s.size.height || side > s.size.width) {
+  const double across = 2 * std::sqrt(pixels / std::numbers::pi);
+  if (across > std::min(s.size.width, s.size.height)) {
     s.refuse("the disc is larger than the raster", "Give a smaller area.", "area_percent");
     return {};
   }
-  // Diameters have the parity of both sides where those agree; otherwise the centre is half a pixel off in one.
-  const int diameter = std::max(1, side);
+  // Centred to the pixel up and down, and across too where both sides are even or both odd.
+  const int diameter = centred_length(across, s.size.height);
   const auto area = moved(s, {.width = diameter, .height = diameter});
   Sheet sheet(s.size, surround);
   const auto code = colour_of(s);
