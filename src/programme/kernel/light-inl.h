@@ -99,19 +99,6 @@ class Curve {
 #endif
 };
 
-/// Factors from chroma to the variable of the curve, for one unit of the row's chroma.
-struct ChromaFactors {
-  V red_cr, green_cr, green_cb, blue_cb;
-  HWY_INLINE ChromaFactors(const VectorConstants& v, int sixteenths) {
-    const F f;
-    const auto worth = static_cast<float>(sixteenths);  // a power of two: exact
-    red_cr = hn::Set(f, v.red_cr * worth);
-    green_cr = hn::Set(f, v.green_cr * worth);
-    green_cb = hn::Set(f, v.green_cb * worth);
-    blue_cb = hn::Set(f, v.blue_cb * worth);
-  }
-};
-
 /// Light of one row's channels, or the curve's variable before. In place, `count` a multiple of kLanes.
 template <bool kSquared>
 HWY_INLINE void ApplyCurve(const Curve<kSquared>& curve, float* HWY_RESTRICT values, int count) {
@@ -152,17 +139,31 @@ HWY_INLINE void ApplyOotf(const VectorConstants& v, Rgb& c) {
   c = {hn::Mul(c.r, gain), hn::Mul(c.g, gain), hn::Mul(c.b, gain)};
 }
 
-/// Where a colour has a component below zero in the gamut of these rows (see VectorConstants).
-HWY_INLINE hn::Mask<F> Outside(const std::array<std::array<float, 3>, 3>& rows, const Rgb& c, V max_rgb) {
-  const F f;
-  const V tiny = hn::Mul(max_rgb, hn::Set(f, 1e-6F / 1.3F));
-  const auto component = [&](V own, int i, int j, V a, int k, V b) HWY_ATTR {
-    return hn::Add(own, hn::MulAdd(hn::Set(f, rows[i][j]), a, hn::MulAdd(hn::Set(f, rows[i][k]), b, tiny)));
-  };
-  const V red = component(c.r, 0, 1, c.g, 2, c.b), green = component(c.g, 1, 0, c.r, 2, c.b),
-          blue = component(c.b, 2, 0, c.r, 1, c.g);
-  return hn::Lt(hn::Min(red, hn::Min(green, blue)), hn::Zero(f));
-}
+/// Where a colour has a component below zero in a gamut (see VectorConstants).
+class OutsideGamut {
+ public:
+  // The constants are held here: memory that is written to between could change them, for all the compiler knows.
+  explicit HWY_INLINE OutsideGamut(const std::array<std::array<float, 3>, 3>& rows) {
+    const F f;
+    red_g_ = hn::Set(f, rows[0][1]);
+    red_b_ = hn::Set(f, rows[0][2]);
+    green_r_ = hn::Set(f, rows[1][0]);
+    green_b_ = hn::Set(f, rows[1][2]);
+    blue_r_ = hn::Set(f, rows[2][0]);
+    blue_g_ = hn::Set(f, rows[2][1]);
+    tiny_ = hn::Set(f, 1e-6F / 1.3F);
+  }
+  HWY_INLINE std::size_t Count(const Rgb& c, V max_rgb) const {
+    const V tiny = hn::Mul(max_rgb, tiny_);
+    const V red = hn::Add(c.r, hn::MulAdd(red_g_, c.g, hn::MulAdd(red_b_, c.b, tiny)));
+    const V green = hn::Add(c.g, hn::MulAdd(green_r_, c.r, hn::MulAdd(green_b_, c.b, tiny)));
+    const V blue = hn::Add(c.b, hn::MulAdd(blue_r_, c.r, hn::MulAdd(blue_g_, c.g, tiny)));
+    return hn::CountTrue(F(), hn::Lt(hn::Min(red, hn::Min(green, blue)), hn::Zero(F())));
+  }
+
+ private:
+  V red_g_, red_b_, green_r_, green_b_, blue_r_, blue_g_, tiny_;
+};
 
 /// Sums in float over a few vectors, then in double, always in the same order.
 struct Sums {

@@ -58,7 +58,8 @@ VectorConstants vector_constants(const PictureFormat& f, const Decoder& decoder)
   v.luma_offset = static_cast<float>(offset - luma_zero * slope / luma_codes);
   if (f.chroma == Chroma::rgb) {
     // Luma is G', chroma the differences to it, each times 16.
-    v.red_cr = v.blue_cb = v.luma_slope / 16;
+    for (std::size_t n = 0; n < v.chroma.size(); ++n)
+      v.chroma[n].red_cr = v.chroma[n].blue_cb = v.luma_slope * static_cast<float>(n) / 16;
   } else if (f.chroma != Chroma::grey) {
     v.chroma_zero = static_cast<int>(128 * width);
     const double chroma_codes = narrow ? 224 * width : luma_codes, unit = slope / (16 * chroma_codes);
@@ -67,13 +68,15 @@ VectorConstants vector_constants(const PictureFormat& f, const Decoder& decoder)
     cr.value[2] += 16;
     // One code of Cb or Cr changes each signal by a constant, which is taken from the definition itself.
     const auto zero = decoder.signal(grey), with_cb = decoder.signal(cb), with_cr = decoder.signal(cr);
-    const auto per_unit = [&](double with, double without) {
-      return static_cast<float>((with - without) * chroma_codes * unit);
-    };
-    v.red_cr = per_unit(with_cr.r, zero.r);
-    v.green_cr = per_unit(with_cr.g, zero.g);
-    v.green_cb = per_unit(with_cb.g, zero.g);
-    v.blue_cb = per_unit(with_cb.b, zero.b);
+    for (std::size_t n = 0; n < v.chroma.size(); ++n) {
+      const auto factor = [&](double with, double without) {
+        return static_cast<float>((with - without) * chroma_codes * unit * static_cast<double>(n));
+      };
+      v.chroma[n] = {.red_cr = factor(with_cr.r, zero.r),
+                     .green_cr = factor(with_cr.g, zero.g),
+                     .green_cb = factor(with_cb.g, zero.g),
+                     .blue_cb = factor(with_cb.b, zero.b)};
+    }
   }
   if (f.transfer == Transfer::hlg) set_hlg_gain(f.peak_cdm2, v);
   return v;

@@ -36,8 +36,11 @@ struct Tolerance {
 struct VectorConstants {
   CurveFit curve;
   float luma_slope = 0, luma_offset = 0;
-  float red_cr = 0, green_cr = 0, green_cb = 0, blue_cb = 0;  ///< per sixteenth of a code
-  std::array<float, 3> luminance{};                           ///< of R, G, B
+  struct ChromaFactors {
+    float red_cr = 0, green_cr = 0, green_cb = 0, blue_cb = 0;
+  };
+  std::array<ChromaFactors, 17> chroma{};  ///< [n]: for n sixteenths of a code
+  std::array<float, 3> luminance{};        ///< of R, G, B
   /// Row i of the matrix to BT.709 and P3 over its element i, i: R_i outside if R_i + a R_j + b R_k < -tiny max(R,G,B).
   std::array<std::array<float, 3>, 3> bt709{}, p3{};
   int chroma_zero = 0;

@@ -82,7 +82,10 @@ class RectMeter {
     const bool squares = whole_squares();
     for (int y = 0; y < rect_.height; y += Tile::kBlock) {
       const int rows = rect_.height - y < Tile::kBlock ? rect_.height - y : Tile::kBlock;
-      for (int i = 0; i < rows; ++i) Variables(reader.Read(rect_.y + y + i), i);
+      for (int i = 0; i < rows; ++i) {
+        const std::ptrdiff_t row = std::ptrdiff_t{i} * tile_.stride();
+        reader.Read(rect_.y + y + i, {tile_.channel(0) + row, tile_.channel(1) + row, tile_.channel(2) + row});
+      }
       for (int c = 0; c < 3; ++c) ApplyCurve(curve, tile_.channel(c), rows * tile_.stride());
       if (tile_.is_padded()) ClearPadding();
       Figures(y, rows, sums, extremes);
@@ -100,20 +103,6 @@ class RectMeter {
     figures.square_bound =
         squares ? static_cast<double>(hn::GetLane(hn::MaxOfLanes(f, extremes.square))) : figures.max_rgb_max;
     return figures;
-  }
-
-  /// The curve's variable of R', G', B' of a row, the n-th of its block.
-  HWY_INLINE void Variables(const Row& row, int n) {
-    const F f;
-    const ChromaFactors k(plan_.vector, row.sixteenths);
-    const std::ptrdiff_t start = std::ptrdiff_t{n} * tile_.stride();
-    float *red = tile_.channel(0) + start, *green = tile_.channel(1) + start, *blue = tile_.channel(2) + start;
-    for (int i = 0; i < tile_.stride(); i += kLanes) {
-      const V x = hn::Load(f, row.x + i), cb = hn::Load(f, row.cb + i), cr = hn::Load(f, row.cr + i);
-      hn::Store(hn::MulAdd(cr, k.red_cr, x), f, red + i);
-      hn::Store(hn::MulAdd(cb, k.green_cb, hn::MulAdd(cr, k.green_cr, x)), f, green + i);
-      hn::Store(hn::MulAdd(cb, k.blue_cb, x), f, blue + i);
-    }
   }
 
   /// What fills up the vectors must not count.
@@ -142,7 +131,10 @@ class RectMeter {
             blue_share = hn::Set(f, k.luminance[2]);
     float *const luminance = tile_.luminance_row(y), *const max_rgb = tile_.max_rgb_row(y);
     const float *const red = tile_.channel(0), *const green = tile_.channel(1), *const blue = tile_.channel(2);
-    const bool gamut = plan_.bt709.needed, count = y > 0;
+    const bool gamut = plan_.bt709.needed;
+    const OutsideGamut bt709(k.bt709);
+    std::uint32_t* const table = tally_.histogram.table();
+    const float* const above = y > 0 ? tile_.luminance_row(y - Tile::kBlock) : nullptr;
     std::size_t outside = 0;
     for (int i = 0; i < rows * tile_.stride(); i += kLanes) {
       Rgb c{hn::Load(f, red + i), hn::Load(f, green + i), hn::Load(f, blue + i)};
@@ -158,26 +150,23 @@ class RectMeter {
       extremes.max_rgb = hn::Max(extremes.max_rgb, m);
       extremes.luminance = hn::Max(extremes.luminance, l);
       extremes.least = hn::Min(extremes.least, l);
-      if (gamut) outside += hn::CountTrue(f, Outside(k.bt709, c, m));
-      // Counting the rows above is work for the scalar units, and goes on beside that of the vector units.
-      if (count) CountVector();
+      if (gamut) outside += bt709.Count(c, m);
+      // Counting the block above is work for the scalar units, and goes on beside that of the vector units.
+      if (above != nullptr) Histogram::count<kLanes>(table, above + i);
     }
     tally_.outside_bt709 += static_cast<std::int64_t>(outside);
     if (outside > 0 && plan_.p3.needed) CountOutsideP3(rows);
-  }
-  HWY_INLINE void CountVector() {
-    tally_.histogram.template count<kLanes>(tile_.luminance + counted_);
-    counted_ += kLanes;
   }
 
   /// Those outside P3, of a block with some outside BT.709, which P3 holds. HLG's gain does not change what is outside.
   HWY_INLINE void CountOutsideP3(int rows) {
     const F f;
     const float *const red = tile_.channel(0), *const green = tile_.channel(1), *const blue = tile_.channel(2);
+    const OutsideGamut p3(plan_.vector.p3);
     std::size_t outside = 0;
     for (int i = 0; i < rows * tile_.stride(); i += kLanes) {
       const Rgb c{hn::Load(f, red + i), hn::Load(f, green + i), hn::Load(f, blue + i)};
-      outside += hn::CountTrue(f, Outside(plan_.vector.p3, c, hn::Max(c.r, hn::Max(c.g, c.b))));
+      outside += p3.Count(c, hn::Max(c.r, hn::Max(c.g, c.b)));
     }
     tally_.outside_p3 += static_cast<std::int64_t>(outside);
   }
@@ -200,11 +189,15 @@ class RectMeter {
     }
   }
 
-  /// The last rows, beside which nothing was computed, and the padding taken back.
+  /// What no block below has counted, and the padding taken back.
   HWY_INLINE void CountLast() {
-    while (counted_ < tile_.stride() * tile_.rows) CountVector();
-    tally_.histogram.remove_zeros(
-        static_cast<std::uint32_t>((tile_.stride() - tile_.first - tile_.second) * tile_.rows));
+    // The last block, and of the one before what is longer than it.
+    const int size = tile_.stride(),
+              before = tile_.rows > Tile::kBlock ? (tile_.rows - 1) / Tile::kBlock * Tile::kBlock : 0;
+    const int last = tile_.rows - before, counted = before > 0 ? before - Tile::kBlock + last : 0;
+    for (int i = counted * size; i < tile_.rows * size; i += kLanes)
+      Histogram::count<kLanes>(tally_.histogram.table(), tile_.luminance + i);
+    tally_.histogram.remove_zeros(static_cast<std::uint32_t>((size - tile_.first - tile_.second) * tile_.rows));
   }
 
   /// Pixels that reach a level as `reached` has it; those the tolerance leaves open are decided in double.
@@ -248,7 +241,6 @@ class RectMeter {
   Tally& tally_;
   Scratch& scratch_;
   Tile tile_;
-  int counted_ = 0;  ///< of the tile's luminances, padding included
 };
 
 }  // namespace HWY_NAMESPACE

@@ -20,14 +20,6 @@ using I = hn::RebindToSigned<F>;
 using U = hn::RebindToUnsigned<F>;
 inline constexpr int kLanes = static_cast<int>(hn::MaxLanes(F()));
 
-/// One row. With halved chroma its even columns come first and then, from the next whole vector on, its odd columns, so
-/// that no vector has to be shuffled; otherwise all columns in order. What fills up the vectors is any finite number.
-struct Row {
-  const float* x = nullptr;                  ///< the curve's variable for the luma alone
-  const float *cb = nullptr, *cr = nullptr;  ///< zero removed
-  int sixteenths = 16;                       ///< of a code that one unit of cb and cr is worth
-};
-
 constexpr int padded(int count) {
   return (count + kLanes - 1) / kLanes * kLanes;
 }
@@ -65,6 +57,16 @@ HWY_INLINE hn::Vec<U> LoadPairs(const std::uint8_t* row) {
   return hn::PromoteTo(U(), hn::BitCast(half, hn::LoadU(hn::Repartition<std::uint8_t, decltype(half)>(), row)));
 }
 
+template <class T>
+HWY_INLINE V EvenOf(hn::Vec<U> pairs) {
+  const auto low = hn::Set(U(), (1U << (8 * sizeof(T))) - 1);
+  return hn::ConvertTo(F(), hn::BitCast(I(), hn::And(pairs, low)));
+}
+template <class T>
+HWY_INLINE V OddOf(hn::Vec<U> pairs) {
+  return hn::ConvertTo(F(), hn::BitCast(I(), hn::ShiftRight<8 * static_cast<int>(sizeof(T))>(pairs)));
+}
+
 /// From samples to the curve's variable.
 struct Line {
   V slope, offset;
@@ -77,17 +79,13 @@ template <class T>
 HWY_INLINE void SplitRow(const Plane& plane, int y, int from, int to, const Line& line, float* even, float* odd) {
   const auto* row = reinterpret_cast<const T*>(plane.data + y * plane.stride);
   const F f;
-  const I i32;
-  const U u32;
-  constexpr int kBits = 8 * static_cast<int>(sizeof(T));
-  const auto low = hn::Set(u32, (1U << kBits) - 1);
   const int room = static_cast<int>(odd - even) + from % 2;
   even -= from % 2;
   int i = 0, x = from - from % 2;
   for (; x < to && x + 2 * kLanes <= plane.width && i + kLanes <= room; x += 2 * kLanes, i += kLanes) {
     const auto pairs = LoadPairs(row + x);
-    hn::StoreU(line(hn::ConvertTo(f, hn::BitCast(i32, hn::And(pairs, low)))), f, even + i);
-    hn::StoreU(line(hn::ConvertTo(f, hn::BitCast(i32, hn::ShiftRight<kBits>(pairs)))), f, odd + i);
+    hn::StoreU(line(EvenOf<T>(pairs)), f, even + i);
+    hn::StoreU(line(OddOf<T>(pairs)), f, odd + i);
   }
   for (; x < to; x += 2, ++i) {
     T a{}, b{};
@@ -98,27 +96,53 @@ HWY_INLINE void SplitRow(const Plane& plane, int y, int from, int to, const Line
   }
 }
 
-/// The vector one float further (or back) than p, which is aligned. A load across the border of two stores just made
-/// has to wait for both; two loads that each meet their store do not.
-HWY_INLINE V LoadNext(const float* p) {
 #if HWY_TARGET <= HWY_AVX3
-  const auto low = hn::BitCast(I(), hn::Load(F(), p)), high = hn::BitCast(I(), hn::Load(F(), p + kLanes));
-  return hn::BitCast(F(), hn::Vec<I>{_mm512_alignr_epi32(high.raw, low.raw, 1)});
-#else
-  return hn::LoadU(F(), p + 1);
-#endif
+/// Lanes 1 and up of `low`, then lane 0 of `high`.
+HWY_INLINE V ShiftIn(V low, V high) {
+  const auto a = hn::BitCast(I(), low), b = hn::BitCast(I(), high);
+  return hn::BitCast(F(), hn::Vec<I>{_mm512_alignr_epi32(b.raw, a.raw, 1)});
 }
+#endif
 
-/// Reads the rows of one rectangle, from the first down.
+/// Factors from chroma to the variable of the curve, for one unit of the row's chroma.
+struct ChromaFactors {
+  V red_cr, green_cr, green_cb, blue_cb;
+  /// `sixteenths`: what the unit is worth, a power of two up to 16.
+  HWY_INLINE ChromaFactors(const VectorConstants& v, int sixteenths) {
+    const F f;
+    const auto& k = v.chroma[static_cast<std::size_t>(sixteenths)];
+    red_cr = hn::Set(f, k.red_cr);
+    green_cr = hn::Set(f, k.green_cr);
+    green_cb = hn::Set(f, k.green_cb);
+    blue_cb = hn::Set(f, k.blue_cb);
+  }
+};
+
+/// Where the curve's variable of R', G' and B' goes.
+struct Channels {
+  float *red, *green, *blue;
+  HWY_INLINE void Store(std::ptrdiff_t i, V x, V cb, V cr, const ChromaFactors& k) const {
+    const F f;
+    hn::Store(hn::MulAdd(cr, k.red_cr, x), f, red + i);
+    hn::Store(hn::MulAdd(cb, k.green_cb, hn::MulAdd(cr, k.green_cr, x)), f, green + i);
+    hn::Store(hn::MulAdd(cb, k.blue_cb, x), f, blue + i);
+  }
+};
+
+/// Reads the rows of one rectangle, from the first down. With halved chroma the even columns of a row come first and
+/// then, from the next whole vector on, its odd columns, so that no vector has to be shuffled; otherwise all columns in
+/// order. What fills up the vectors is any finite number.
 template <class T>
 class RowReader {
  public:
   RowReader(const Plan& plan, const Picture& picture, const Rect& rect, Scratch& scratch)
       : picture_(picture),
+        constants_(plan.vector),
         rect_(rect),
         zero_(plan.vector.chroma_zero),
         horizontal_(horizontal_spacing(plan.format)),
-        vertical_(vertical_spacing(plan.format)) {
+        vertical_(vertical_spacing(plan.format)),
+        whole_vectors_(horizontal_ == Spacing::even && rect.x % 2 == 0 && rect.width % (2 * kLanes) == 0) {
     line_.slope = hn::Set(F(), plan.vector.luma_slope);
     line_.offset = hn::Set(F(), plan.vector.luma_offset);
     stride_ = static_cast<std::size_t>(padded(rect.width + 4) + 4 * kLanes);
@@ -130,14 +154,21 @@ class RowReader {
   [[nodiscard]] int first_count() const { return split() ? rect_.width - second_count() : rect_.width; }
   [[nodiscard]] int second_count() const { return split() ? (rect_.x + rect_.width) / 2 - rect_.x / 2 : 0; }
 
-  /// Row y of the picture. Valid until the next call.
-  HWY_INLINE Row Read(int y) {
-    Row row{.x = buffer(kX), .cb = buffer(kCb), .cr = buffer(kCr)};
-    if (split())
-      ReadSplit(y, row);
-    else
-      ReadWhole(y);
-    return row;
+  /// The curve's variable of row y of the picture: its first columns and from the next whole vector on its second ones.
+  HWY_INLINE void Read(int y, const Channels& out) {
+    if (whole_vectors_) {
+      const Taps v = taps(vertical_, y, picture_.planes[1].height);
+      if (v.second_weight == 0)
+        ReadWholeVectors<false>(y, v, out);
+      else
+        ReadWholeVectors<true>(y, v, out);
+      return;
+    }
+    const int sixteenths = split() ? ReadSplit(y) : ReadInOrder(y);
+    const F f;
+    const ChromaFactors k(constants_, sixteenths);
+    for (int i = 0; i < padded(first_count()) + padded(second_count()); i += kLanes)
+      out.Store(i, hn::Load(f, buffer(kX) + i), hn::Load(f, buffer(kCb) + i), hn::Load(f, buffer(kCr) + i), k);
   }
 
  private:
@@ -145,7 +176,39 @@ class RowReader {
   /// Aligned, with a vector's room before it.
   [[nodiscard]] float* buffer(int i) const { return buffers_ + static_cast<std::size_t>(i) * stride_ + kLanes; }
 
-  HWY_INLINE void ReadWhole(int y) {
+  /// The usual case in one go: halved chroma beside the even columns, nothing to be filled up.
+  template <bool kMix>
+  HWY_INLINE void ReadWholeVectors(int y, const Taps& v, const Channels& out) {
+    const F f;
+    const float *cb_first = ChromaRow(1, v.first), *cr_first = ChromaRow(2, v.first);
+    const float *cb_second = kMix ? ChromaRow(1, v.second) : cb_first,
+                *cr_second = kMix ? ChromaRow(2, v.second) : cr_first;
+    const V weight = hn::Set(f, kMix ? static_cast<float>(v.first_weight / v.second_weight) : 0.0F);
+    const auto mixed = [&](const float* a, const float* b) HWY_ATTR {
+      return kMix ? hn::MulAdd(weight, hn::LoadU(f, a), hn::LoadU(f, b)) : hn::LoadU(f, a);
+    };
+    const int unit = v.greatest_common_weight(), half = rect_.width / 2;
+    const ChromaFactors even(constants_, 4 * unit), odd(constants_, 2 * unit);
+    const auto* row = reinterpret_cast<const T*>(picture_.planes[0].data + y * picture_.planes[0].stride) + rect_.x;
+    V cb = mixed(cb_first, cb_second), cr = mixed(cr_first, cr_second);
+    for (int i = 0; i < half; i += kLanes) {
+      const auto pairs = LoadPairs(row + 2 * i);
+      const V next_cb = mixed(cb_first + i + kLanes, cb_second + i + kLanes);
+      const V next_cr = mixed(cr_first + i + kLanes, cr_second + i + kLanes);
+      out.Store(i, line_(EvenOf<T>(pairs)), cb, cr, even);
+#if HWY_TARGET <= HWY_AVX3
+      const V right_cb = ShiftIn(cb, next_cb), right_cr = ShiftIn(cr, next_cr);
+#else
+      const V right_cb = mixed(cb_first + i + 1, cb_second + i + 1),
+              right_cr = mixed(cr_first + i + 1, cr_second + i + 1);
+#endif
+      out.Store(half + i, line_(OddOf<T>(pairs)), hn::Add(cb, right_cb), hn::Add(cr, right_cr), odd);
+      cb = next_cb;
+      cr = next_cr;
+    }
+  }
+
+  HWY_INLINE int ReadInOrder(int y) {
     const F f;
     const bool rgb = picture_.format.chroma == Chroma::rgb;
     float *x = buffer(kX), *cb = buffer(kCb), *cr = buffer(kCr);
@@ -161,9 +224,11 @@ class RowReader {
       hn::Store(hn::Sub(hn::Load(f, cb + i), luma), f, cb + i);
       hn::Store(hn::Sub(hn::Load(f, cr + i), luma), f, cr + i);
     }
+    return 16;
   }
 
-  HWY_INLINE void ReadSplit(int y, Row& row) {
+  /// Fills the buffers; returns what a unit of the chroma is worth, in sixteenths of a code.
+  HWY_INLINE int ReadSplit(int y) {
     const int first = first_count(), second = second_count(), to = padded(first);
     SplitRow<T>(picture_.planes[0], y, rect_.x, rect_.x + rect_.width, line_, buffer(kX), buffer(kX) + to);
     const Taps v = taps(vertical_, y, picture_.planes[1].height);
@@ -171,7 +236,7 @@ class RowReader {
       const float* mixed = Mix(c + 1, v, buffer(kMixed + c));
       Interpolate(mixed, first, second, buffer(kCb + c), buffer(kCb + c) + to);
     }
-    row.sixteenths = (horizontal_ == Spacing::even ? 2 : 1) * v.greatest_common_weight();
+    return (horizontal_ == Spacing::even ? 2 : 1) * v.greatest_common_weight();
   }
 
   /// Chroma at the even and the odd columns, from the chroma samples from column rect.x / 2 on.
@@ -185,13 +250,13 @@ class RowReader {
         hn::Store(hn::Add(own, own), f, even + i);
       }
       for (int i = 0; i < second; i += kLanes)
-        hn::Store(hn::Add(hn::Load(f, from + i), LoadNext(from + i)), f, odd + i);
+        hn::Store(hn::Add(hn::Load(f, from + i), hn::LoadU(f, from + i + 1)), f, odd + i);
       return;
     }
     for (int i = 0; i < first; i += kLanes)
       hn::Store(hn::MulAdd(three, hn::LoadU(f, even_from + i), hn::LoadU(f, even_from + i - 1)), f, even + i);
     for (int i = 0; i < second; i += kLanes)
-      hn::Store(hn::MulAdd(three, hn::Load(f, from + i), LoadNext(from + i)), f, odd + i);
+      hn::Store(hn::MulAdd(three, hn::Load(f, from + i), hn::LoadU(f, from + i + 1)), f, odd + i);
   }
 
   /// Chroma between two rows in units of the taps' greatest common weight; a row itself where one is enough.
@@ -221,9 +286,11 @@ class RowReader {
   }
 
   const Picture& picture_;
+  const VectorConstants& constants_;
   Rect rect_;
   int zero_;
   Spacing horizontal_, vertical_;
+  bool whole_vectors_;
   Line line_;
   std::size_t stride_ = 0;
   float* buffers_ = nullptr;
