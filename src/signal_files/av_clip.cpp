@@ -51,7 +51,9 @@ struct AvClip::Impl {
   AVStream* stream = nullptr;
   FramePtr frame{av_frame_alloc()};
   PacketPtr packet{av_packet_alloc()};
-  std::int64_t next = 0;
+  PacketPtr first{av_packet_alloc()};  ///< the packet of `shown`
+  std::int64_t next = 0;               ///< time stamp of the coming video frame
+  std::int64_t shown = -1;             ///< that of the first with the present picture
 
   [[nodiscard]] tl::unexpected<Error> refused(int code) const { return file.refuse(text_of_av_error(code)); }
   [[nodiscard]] static tl::unexpected<Error> encoder_refused(const std::string& what) {
@@ -63,7 +65,7 @@ struct AvClip::Impl {
                             const std::optional<ClipLight>& light) {
     const auto* const encoder = encoder_of(source.encoding, format);
     codec.reset(encoder != nullptr ? avcodec_alloc_context3(encoder) : nullptr);
-    if (!codec || !frame || !packet) return encoder_refused("out of memory");
+    if (!codec || !frame || !packet || !first) return encoder_refused("out of memory");
     codec->log_level_offset = 100;  // above every level: a library prints nothing
     set_common(*codec, source, format);
     if ((output->oformat->flags & AVFMT_GLOBALHEADER) != 0) codec->flags |= AV_CODEC_FLAG_GLOBAL_HEADER;
@@ -104,13 +106,32 @@ struct AvClip::Impl {
       const int code = avcodec_receive_packet(codec.get(), packet.get());
       if (code == AVERROR(EAGAIN) || code == AVERROR_EOF) return {};
       if (code < 0) return encoder_refused(text_of_av_error(code));
-      packet->stream_index = stream->index;
-      packet->duration = 1;
-      av_packet_rescale_ts(packet.get(), codec->time_base, stream->time_base);
-      if (const int written = av_interleaved_write_frame(output.get(), packet.get()); written < 0)
-        return refused(written);
-      if (output->pb->error < 0) return refused(output->pb->error);
+      if (packet->pts == shown) {
+        av_packet_unref(first.get());
+        if (av_packet_ref(first.get(), packet.get()) < 0) return encoder_refused("out of memory");
+      }
+      if (const auto ok = write(); !ok) return ok;
     }
+  }
+
+  /// The packet, into the file.
+  Result<void> write() {
+    packet->stream_index = stream->index;
+    packet->duration = 1;
+    av_packet_rescale_ts(packet.get(), codec->time_base, stream->time_base);
+    if (const int code = av_interleaved_write_frame(output.get(), packet.get()); code < 0) return refused(code);
+    if (output->pb->error < 0) return refused(output->pb->error);
+    return {};
+  }
+
+  /// Whether the packet of the present picture can stand for one more frame of it: FFV1 of key frames alone.
+  [[nodiscard]] bool can_repeat() const {
+    return codec->codec_id == AV_CODEC_ID_FFV1 && next > shown && first->data != nullptr && first->pts == shown;
+  }
+  Result<void> repeat() {
+    if (av_packet_ref(packet.get(), first.get()) < 0) return encoder_refused("out of memory");
+    packet->pts = packet->dts = next++;
+    return write();
   }
 };
 
@@ -135,10 +156,12 @@ Result<AvClip> AvClip::open(const FrameSource& source, const ClipFormat& format,
 Result<void> AvClip::show(const ClipPlanes& planes) {
   if (av_frame_make_writable(impl_->frame.get()) < 0) return Impl::encoder_refused("out of memory");
   fill_frame(*impl_->frame, planes, impl_->chroma, impl_->bits);
+  impl_->shown = impl_->next;
   return {};
 }
 
 Result<void> AvClip::add_frame(bool key) {
+  if (impl_->can_repeat()) return impl_->repeat();
   auto& frame = *impl_->frame;
   frame.pts = impl_->next++;
   frame.pict_type = key ? AV_PICTURE_TYPE_I : AV_PICTURE_TYPE_NONE;

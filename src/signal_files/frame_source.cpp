@@ -42,6 +42,15 @@ FrameSource frames_of(const Raster& raster, FrameRate rate, int hold) {
           .hold = [hold](int) { return hold; }};
 }
 
+FrameSource frames_of(const TestPicture& picture, FrameRate rate, int hold) {
+  return {.encoding = picture.request().encoding,
+          .size = picture.request().size,
+          .frames = picture.frames(),
+          .rate = rate,
+          .row = [&picture](int frame, int y) { return picture.row(frame, y); },
+          .hold = [hold](int) { return hold; }};
+}
+
 Result<void> validate(const FrameSource& source) {
   if (const auto ok = validate(source.encoding); !ok) return ok;
   const auto& size = source.size;

@@ -129,7 +129,8 @@ TEST_F(Clip, VisuallyLosslessHevcIsWithinOneCode) {
     for (const auto& layout : {k420, k444}) {
       SCOPED_TRACE(seed);
       const auto grid = patch_grid(encoding, seed++);
-      ASSERT_TRUE(write_clip(grid.source({24, 1}, 4), path("a.mp4"), {.chroma = layout.chroma, .crf = 10}));
+      ASSERT_TRUE(
+          write_clip(grid.source({24, 1}, 4), path("a.mp4"), {.chroma = layout.chroma, .crf = visually_lossless_crf}));
       expect_patches(decode(path("a.mp4"), grid, layout), grid, 4, 1);
     }
 }
@@ -466,7 +467,7 @@ TEST_F(Clip, WrongInputIsNamed) {
   EXPECT_THAT(error_of(source, "a.mp4", {.codec = ClipCodec::ffv1}).message, HasSubstr(".mkv only"));
   EXPECT_EQ(error_of(source, "a.mp4", {.crf = 60}).where.field, "crf");
   EXPECT_EQ(error_of(source, "a.mp4", {.crf = std::nan("")}).where.field, "crf");
-  EXPECT_EQ(error_of(source, "a.mkv", {.codec = ClipCodec::ffv1, .crf = 10}).where.field, "crf");
+  EXPECT_EQ(error_of(source, "a.mkv", {.codec = ClipCodec::ffv1, .crf = visually_lossless_crf}).where.field, "crf");
   EXPECT_EQ(error_of(source, "a.mp4", {.mastering = MasteringDisplay{.maximum_cdm2 = 20000}}).where.field, "mastering");
   EXPECT_EQ(error_of(source, "a.mp4", {.mastering = MasteringDisplay{.minimum_cdm2 = 0}}).where.field, "mastering");
   auto sixteen = patch_grid({.bits = 16}, 3).source();

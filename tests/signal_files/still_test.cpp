@@ -54,7 +54,7 @@ void expect_planes(const std::vector<Sample>& read, const PatchGrid& grid, const
 TEST_F(StillFile, PngAndTiffHoldEveryCode) {
   for (const int bits : {8, 10, 12, 16})
     for (const auto range : {Range::narrow, Range::full}) {
-      const auto grid = patch_grid(encoding_of(bits, range), 40U + bits, true);
+      const auto grid = patch_grid(encoding_of(bits, range), 40U + bits, true, 8);
       ASSERT_TRUE(write_still(grid.source(), 0, path("a.tif"), StillFormat::tiff16));
       expect_codes(decoded<std::uint16_t>(path("a.tif"), "rgb48le"), grid);
       ASSERT_TRUE(write_still(grid.source(), 0, path("a.png"), StillFormat::png16));
@@ -129,7 +129,7 @@ TEST_F(StillFile, ExrHoldsLight) {
   for (const auto& encoding :
        {Encoding{.bits = 12}, Encoding{.range = Range::full},
         Encoding{.transfer = Transfer::bt1886, .container = Container::p3_d65, .nominal_peak_cdm2 = 100}}) {
-    const auto grid = patch_grid(encoding, 7, true);
+    const auto grid = patch_grid(encoding, 7, true, 8);
     ASSERT_TRUE(write_still(grid.source(), 0, path("a.exr"), StillFormat::exr32));
     const auto read = decoded<float>(path("a.exr"), "gbrpf32le");
     const auto plane = std::size_t(grid.size().width) * grid.size().height;

@@ -106,7 +106,7 @@ inline nlohmann::json probe(const std::string& file) {
 /// "le" apart), so that nothing is converted.
 template <class Sample>
 std::vector<Sample> decoded(const std::string& file, const std::string& layout) {
-  const auto told = probe(file).at("streams").at(0).at("pix_fmt").get<std::string>();
+  const auto told = output_of(fmt::format("ffprobe -v error -of csv=p=0 -show_entries stream=pix_fmt '{}'", file));
   EXPECT_EQ(told.substr(0, layout.size() - 2), layout.substr(0, layout.size() - 2)) << file;
   const auto bytes = output_of(
       fmt::format("ffmpeg -v error -i '{}' -map 0:v:0 -fps_mode passthrough -f rawvideo -pix_fmt {} -", file, layout));

@@ -34,11 +34,14 @@ enum class LightMetadata {
   left_out
 };
 
+/// Within one code of the lossless clip in the inner half of a patch of 32 pixels and more (measured, see
+/// docs/signal-files.md).
+inline constexpr double visually_lossless_crf = 6;
+
 struct ClipFormat {
   ClipCodec codec = ClipCodec::hevc;
   ClipChroma chroma = ClipChroma::c420;
-  /// HEVC: constant rate factor, 0 (largest file) to 51; about 10 is visually lossless. Not set: lossless, as FFV1
-  /// always is.
+  /// HEVC: constant rate factor, 0 (largest file) to 51. Not set: lossless, as FFV1 always is.
   std::optional<double> crf;
   LightMetadata light = LightMetadata::automatic;
   /// Not set: the encoding's container and nominal peak, black at 0.0001 cd/m2. It is a statement and no measurement.

@@ -8,6 +8,7 @@
 #include "provenit/colour/light_level.h"
 #include "provenit/signal/raster.h"
 #include "provenit/signal/signal.h"
+#include "provenit/signal/test_picture.h"
 
 namespace provenit::signal {
 
@@ -32,6 +33,9 @@ struct FrameSource {
 
 /// A signal as a source of one frame, shown for `hold` video frames. The raster is copied.
 [[nodiscard]] FrameSource frames_of(const Raster& raster, FrameRate rate = {}, int hold = 1);
+
+/// Every frame of a test picture, each shown for `hold` video frames. The picture must outlive the source.
+[[nodiscard]] FrameSource frames_of(const TestPicture& picture, FrameRate rate = {}, int hold = 1);
 
 /// Whether encoding, size, frames, rate and holds can be. Errors: out_of_range naming the field.
 [[nodiscard]] Result<void> validate(const FrameSource& source);
