@@ -92,6 +92,20 @@ void expect_cells(const FrameRecord& record, const Reference& r) {
   for (std::size_t i = r.block_mean.size(); i < record.blocks.size(); ++i) EXPECT_EQ(record.blocks[i], 0);
 }
 
+/// A percentile that falls on the darkest or the brightest pixel is that pixel's luminance.
+void expect_end_percentiles(const FrameFigures& f, const Reference& r) {
+  const auto n = static_cast<double>(r.pixels.size());
+  for (std::size_t i = 0; i < kPercentiles.size(); ++i) {
+    const double rank = std::ceil(kPercentiles[i] * n / 100);
+    if (rank <= 1) {
+      EXPECT_EQ(f.luminance_percentile[i], f.luminance_min);
+    }
+    if (rank >= n && n > 1) {
+      EXPECT_EQ(f.luminance_percentile[i], f.luminance_max);
+    }
+  }
+}
+
 }  // namespace
 
 void expect_agrees(const FrameRecord& record, const Reference& r, const Picture& picture) {
@@ -110,6 +124,7 @@ void expect_agrees(const FrameRecord& record, const Reference& r, const Picture&
   for (std::size_t i = 0; i < kPercentiles.size(); ++i)
     expect_near(f.luminance_percentile[i], e.luminance_percentile[i], 0.005,
                 e.luminance_percentile[i] < 1e-4 ? 1e-4 : 0, "percentile");
+  expect_end_percentiles(f, r);
   expect_shares(f, r);
   expect_light(record, r);
   expect_cells(record, r);

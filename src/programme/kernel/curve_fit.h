@@ -28,7 +28,7 @@ struct CurveFit {
                                  double slope, bool squared);
 
 /// x^exponent over [1, 2] as powers of x - 1, relative error below 1e-8 for exponents in [-0.5, 1].
-using PowerFit = std::array<double, 8>;
+using PowerFit = std::array<double, 10>;
 [[nodiscard]] PowerFit fit_power(double exponent);
 
 }  // namespace provenit::programme::kernel

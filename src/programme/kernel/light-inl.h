@@ -15,10 +15,18 @@ namespace HWY_NAMESPACE {
 
 using D = hn::Repartition<double, F>;
 
-/// table[index mod 32]. With vectors of 16 two registers hold the table.
+/// table[index mod 32]. With vectors of 16 two registers hold the table, with vectors of 8 four; their entries are
+/// looked up side by side and chosen by the index's upper bits, which is still faster than reading one by one.
 HWY_INLINE V Lookup32(const float* table, hn::Vec<U> index) {
 #if HWY_TARGET <= HWY_AVX3
   return V{_mm512_permutex2var_ps(hn::Load(F(), table).raw, index.raw, hn::Load(F(), table + kLanes).raw)};
+#elif HWY_TARGET == HWY_AVX2
+  const __m256 bit3 = hn::BitCast(F(), hn::ShiftLeft<28>(index)).raw,
+               bit4 = hn::BitCast(F(), hn::ShiftLeft<27>(index)).raw;
+  const auto look = [&](int part)
+                        HWY_ATTR { return _mm256_permutevar8x32_ps(hn::Load(F(), table + 8 * part).raw, index.raw); };
+  const __m256 low = _mm256_blendv_ps(look(0), look(1), bit3), high = _mm256_blendv_ps(look(2), look(3), bit3);
+  return V{_mm256_blendv_ps(low, high, bit4)};
 #else
   return hn::GatherIndex(F(), table, hn::BitCast(I(), hn::And(index, hn::Set(U(), 31U))));
 #endif

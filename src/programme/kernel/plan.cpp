@@ -19,14 +19,14 @@ double highest_light(const PictureFormat& f) {
   return channel_light(f, largest_signal(f));
 }
 
-/// Offset and slope of x over the signal, so that the luma's step in x is exact in float (PQ, HLG, BT.1886) and a join
-/// of the curve's parts lies between two segments (HLG: E' = 0.5 at x = 112; sRGB: 0.04045 at x = 10).
+/// Offset and slope of x over the signal. Black lies where a segment begins, and so does a join of the curve's parts
+/// (HLG: E' = 0.5 at x = 112; sRGB: 0.04045 at x = 10). The luma's step in x is exact in float where that allows it.
 void choose_variable(const PictureFormat& f, double codes, double& offset, double& slope) {
   const double step = std::ldexp(1.0, -f.bits);  // of a code, in the order of the full scale
   const bool narrow = f.range == colour::Range::narrow;
   if (f.transfer == Transfer::hlg) {
-    slope = codes * step * (narrow ? 256 : 219);
-    offset = 112 - 0.5 * slope;
+    offset = 2.5;
+    slope = 219;
   } else if (f.transfer == Transfer::srgb) {
     offset = 1;
     slope = 9 / 0.04045;
