@@ -110,7 +110,6 @@ class Looking {
   Looking(const Options& o, const Wanted& w, const programme::ChosenFrames& chosen)
       : o_(o),
         w_(w),
-        chosen_(chosen),
         label_{.source = std::filesystem::path(o.file).filename().string(),
                .source_peak_cdm2 =
                    o.source_peak_cdm2 != 0 ? o.source_peak_cdm2 : programme::sdr_source_peak(chosen.info)} {
@@ -190,7 +189,6 @@ class Looking {
 
   const Options& o_;
   const Wanted& w_;
-  const programme::ChosenFrames& chosen_;
   programme::PictureLabel label_;
   std::string text_;
   nlohmann::ordered_json document_;

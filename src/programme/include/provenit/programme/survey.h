@@ -55,8 +55,8 @@ struct SurveyOutcome {
 /// overlap, or leave a gap (which is named).
 [[nodiscard]] Result<SurveyHeader> merge_surveys(std::span<const std::string> parts, const std::string& out);
 
-/// A surveyed title for a report (docs/report.md, "titles"): what was read, light levels, declared metadata, the course of
-/// maximum, 99.9 % luminance and mean over at most `columns` spans of time, scenes and the moments that test most.
+/// A surveyed title for a report (docs/report.md, "titles"): what was read, light levels, declared metadata, the course
+/// of maximum, 99.9 % luminance and mean over at most `columns` spans of time, scenes and the moments that test most.
 [[nodiscard]] nlohmann::ordered_json title_document(const SurveyHeader& header, std::span<const FrameRecord> frames,
                                                     double peak_cdm2, std::size_t columns = 600);
 
