@@ -4,8 +4,8 @@
 #include <CLI/CLI.hpp>
 #include <memory>
 
+#include "picture_file.h"
 #include "provenit/base/text.h"
-#include "provenit/signal/png16.h"
 #include "provenit/signal/test_picture.h"
 #include "verbs.h"
 
@@ -18,6 +18,7 @@ struct Options {
   int bits = 10, frame = 0;
   double peak_cdm2 = 1000;
   std::vector<std::string> set;
+  PictureFileChoice file;
 };
 
 nlohmann::ordered_json json_of(const signal::PictureInfo& info) {
@@ -39,7 +40,7 @@ nlohmann::ordered_json json_of(const signal::PictureInfo& info) {
 }
 
 std::string default_text(const signal::PictureParameter& p) {
-  const auto value = exact_text(p.value);
+  auto value = exact_text(p.value);
   if (p.default_unit == signal::DefaultUnit::reference_white) return value + " x reference white";
   if (p.default_unit == signal::DefaultUnit::nominal_peak) return value + " x nominal peak";
   return value;
@@ -123,12 +124,6 @@ Result<signal::TestPicture> picture_of(const Options& o) {
   return signal::TestPicture::make({.key = o.key, .parameters = *parameters, .encoding = *encoding, .size = *size});
 }
 
-Result<void> write_png(const signal::TestPicture& picture, int frame, const std::string& path) {
-  const auto& request = picture.request();
-  const auto bytes = signal::png16(request.encoding, request.size, [&](int y) { return picture.row(frame, y); });
-  return bytes ? write_file(path, *bytes) : tl::unexpected(bytes.error());
-}
-
 int write_picture(const Output& output, const Options& o) {
   const auto picture = picture_of(o);
   if (!picture) return output.fail(picture.error());
@@ -138,8 +133,12 @@ int write_picture(const Output& output, const Options& o) {
                         fmt::format("{} has no frame {}", o.key, o.frame),
                         fmt::format("Give 0 to {}.", picture->frames() - 1),
                         {.field = "--frame"}});
-  if (!o.out.empty())
-    if (const auto written = write_png(*picture, o.frame, o.out); !written) return output.fail(written.error());
+  std::string written;
+  if (!o.out.empty()) {
+    const auto file = write_picture_file(*picture, o.frame, o.out, o.file);
+    if (!file) return output.fail(file.error());
+    written = *file;
+  }
   auto document = json_of(info);
   document["encoding"] = signal::to_json(picture->request().encoding);
   document["size"] = {picture->request().size.width, picture->request().size.height};
@@ -148,12 +147,13 @@ int write_picture(const Output& output, const Options& o) {
   document["frame"] = o.frame;
   document["frame_text"] = picture->frame_text(o.frame);
   if (!o.out.empty()) document["file"] = o.out;
+  if (!o.out.empty()) document["written"] = written;
   auto& places = document["places"] = nlohmann::ordered_json::array();
   for (const auto& place : picture->places(o.frame))
     places.push_back({{"name", place.name},
                       {"area", {place.area.left, place.area.top, place.area.width, place.area.height}},
                       {"code", place.code.code}});
-  std::string text = o.out.empty() ? about(info) : fmt::format("{}: {}\n", o.out, info.title);
+  std::string text = o.out.empty() ? about(info) : fmt::format("{}: {}, {}\n", o.out, info.title, written);
   if (!o.out.empty() && !info.caution.empty()) text += fmt::format("caution: {}\n", info.caution);
   if (picture->frames() > 1)
     text += fmt::format("frame {} of {}: {}\n", o.frame, picture->frames(), picture->frame_text(o.frame));
@@ -168,10 +168,11 @@ void add_picture(Command& command) {
   auto* verb = add_verb(command, "picture", "list the test pictures, or write one as a file, exact to the code value",
                         "provenit picture --list\n"
                         "provenit picture window\n"
-                        "provenit picture window --out window.png --transfer pq --set area_percent=4");
+                        "provenit picture window --out window.png --transfer pq --set area_percent=4\n"
+                        "provenit picture window --out window.mp4 --hold 240 --quality visual");
   verb->add_option("key", o->key, "which picture; without --out it is described");
   verb->add_flag("--list", o->list, "name every picture");
-  verb->add_option("--out", o->out, "PNG file to write, 16 bits");
+  verb->add_option("--out", o->out, "file to write: .png, .tif, .dpx, .exr, .mp4, .mov or .mkv");
   verb->add_option("--size", o->size, "pixels across and down")->capture_default_str();
   verb->add_option("--transfer", o->transfer, "pq, hlg or bt1886")->capture_default_str();
   verb->add_option("--container", o->container, "bt709, p3_d65 or bt2020")->capture_default_str();
@@ -179,7 +180,9 @@ void add_picture(Command& command) {
   verb->add_option("--range", o->range, "narrow or full")->capture_default_str();
   verb->add_option("--peak", o->peak_cdm2, "nominal peak in cd/m2; for PQ the peak claimed")->capture_default_str();
   verb->add_option("--set", o->set, "a parameter of the picture, name=number; may be given more than once");
-  verb->add_option("--frame", o->frame, "of a picture with several frames, from 0")->capture_default_str();
+  verb->add_option("--frame", o->frame, "of a picture with several frames, from 0; a clip has all")
+      ->capture_default_str();
+  add_picture_file_choice(*verb, o->file);
   verb->callback([&command, o] {
     command.action = [&command, o] {
       if (o->list) return list_pictures(command.output);

@@ -7,6 +7,7 @@
 #include <cstdio>
 #include <filesystem>
 #include <nlohmann/json.hpp>
+#include <tuple>
 
 #include "provenit/base/text.h"
 
@@ -54,6 +55,24 @@ TEST(PictureCommand, WritesAPictureAndSaysItsPlaces) {
   std::filesystem::remove(path);
 }
 
+TEST(PictureCommand, WritesTheFormatOfTheEnding) {
+  const auto stem =
+      (std::filesystem::temp_directory_path() / ("provenit_picture_" + std::to_string(getpid()))).string();
+  for (const auto& [ending, options, says] :
+       {std::tuple{".tif", "", "frame 0, tiff16"},
+        {".exr", "", "frame 0, exr32"},
+        {".dpx", "", "frame 0, dpx10"},
+        {".mp4", "--hold 3", "3 video frames at 24 per second, HEVC 420, lossless"},
+        {".mov", "--hold 2 --quality visual --chroma 444", "2 video frames at 24 per second, HEVC 444, rate factor 6"},
+        {".mkv", "--rate 2/1", "20 video frames at 2/1 per second, FFV1 rgb, lossless"}}) {
+    const auto answer =
+        run(std::string("window --json --size 320x180 ") + options + " --out " + stem + ending, "/dev/null");
+    ASSERT_EQ(answer.exit, 0) << answer.out;
+    EXPECT_EQ(nlohmann::json::parse(answer.out).at("written"), says);
+    EXPECT_TRUE(std::filesystem::remove(stem + ending));
+  }
+}
+
 TEST(PictureCommand, RefusesWithWhatWouldDo) {
   for (const auto& [arguments, says] : {std::pair{"no_such", "surface_chart"},
                                         {"window --set area=4", "area_percent"},
@@ -61,6 +80,11 @@ TEST(PictureCommand, RefusesWithWhatWouldDo) {
                                         {"window --size 1920", "1920x1080"},
                                         {"window --transfer gamma", "hlg"},
                                         {"grey_steps --frame 3", "Give 0"},
+                                        {"window --out a.txt", ".mkv"},
+                                        {"window --out a.mp4 --quality best", "visual"},
+                                        {"window --out a.mp4 --chroma 411", "422"},
+                                        {"window --out a.mp4 --codec theora", "ffv1"},
+                                        {"window --out a.mp4 --rate 0", "24000/1001"},
                                         {"", "--list"}}) {
     const auto answer = run(arguments);
     EXPECT_EQ(answer.exit, 2) << arguments;
