@@ -37,13 +37,10 @@ int key_interval(const FrameRate& rate) {
 }
 
 std::string x265_text(const FrameSource& source, const ClipFormat& format, const std::optional<ClipLight>& light) {
-  // No frame refers to a later one, so that frames are stored in the order shown. Parameter sets and metadata come with
-  // every key frame. No text about the encoder in the stream.
-  std::string text = fmt::format(
-      "log-level=none:info=0:bframes=0:open-gop=0:scenecut=0:keyint={0}:min-keyint=1:repeat-headers=1:range={1}",
-      key_interval(source.rate), source.encoding.range == Range::full ? "full" : "limited");
-  if (format.chroma == ClipChroma::c420)
-    text += fmt::format(":chromaloc={}", static_cast<int>(clip_siting(source.encoding)));
+  // No frame refers to a later one, so that frames are stored in the order shown. No text about the encoder in the
+  // stream.
+  std::string text = fmt::format("log-level=none:info=0:bframes=0:open-gop=0:scenecut=0:keyint={}:min-keyint=1",
+                                 key_interval(source.rate));
   // Lossy: the nearest codes rather than a likeness of texture, and chroma as fine as luma.
   text += format.crf ? ":psy-rd=0:psy-rdoq=0:cbqpoffs=-6:crqpoffs=-6" : ":lossless=1";
   if (light)

@@ -1,14 +1,14 @@
 #include "oiio_still.h"
 
+#include <OpenImageIO/filesystem.h>
 #include <OpenImageIO/imageio.h>
 #include <fmt/format.h>
 
-#include <algorithm>
+#include <array>
 #include <filesystem>
-#include <fstream>
 
 #include "light.h"
-#include "part_file.h"
+#include "provenit/base/text.h"
 #include "provenit/signal/codes.h"
 #include "provenit/signal/encoding.h"
 #include "provenit/signal/png16.h"
@@ -32,22 +32,27 @@ OIIO::ImageSpec spec_of(const FrameSource& source, OIIO::TypeDesc type) {
 template <class Sample>
 using RowOf = std::function<Result<std::vector<Sample>>(int y)>;
 
+/// The file is made in memory, because OpenImageIO does not tell of every byte that a full disk refuses.
 template <class Sample>
-Result<void> write_rows(const char* plugin, const OIIO::ImageSpec& spec, const RowOf<Sample>& row_of, PartFile& file) {
-  if (const auto ok = file.try_out(); !ok) return ok;
+Result<void> write_rows(const char* plugin, const OIIO::ImageSpec& spec, const RowOf<Sample>& row_of,
+                        const std::string& path) {
+  const auto refuse = [&](const std::string& why) {
+    return fail(ErrorCode::unsupported, "the picture cannot be made: " + why, "Give a smaller raster, or write PNG.");
+  };
   const auto out = OIIO::ImageOutput::create(plugin);
-  if (!out)
-    return fail(ErrorCode::unsupported, fmt::format("OpenImageIO on this machine writes no {}", plugin),
-                "Write PNG instead.");
-  if (!out->open(file.part(), spec)) return file.refuse(out->geterror());
+  OIIO::Filesystem::IOVecOutput file;
+  if (!out || !out->set_ioproxy(&file)) return refuse(fmt::format("OpenImageIO on this machine writes no {}", plugin));
+  // The name goes into the header of DPX.
+  if (!out->open(std::filesystem::path(path).filename().string(), spec)) return refuse(out->geterror());
   for (int y = 0; y < spec.height; ++y) {
     const auto row = row_of(y);
     if (!row) return tl::unexpected(row.error());
     if (!out->write_scanline(y, 0, OIIO::TypeDesc(OIIO::BaseTypeFromC<Sample>::value), row->data()))
-      return file.refuse(out->geterror());
+      return refuse(out->geterror());
   }
-  if (!out->close()) return file.refuse(out->geterror());
-  return {};
+  if (!out->close()) return refuse(out->geterror());
+  const auto& bytes = file.buffer();
+  return write_file(path, {reinterpret_cast<const char*>(bytes.data()), bytes.size()});
 }
 
 RowOf<std::uint16_t> samples_of(const FrameSource& source, int frame) {
@@ -59,37 +64,6 @@ RowOf<std::uint16_t> samples_of(const FrameSource& source, int frame) {
   };
 }
 
-/// OpenImageIO does not say when the samples of a DPX file could not be written: they are read back.
-Result<void> check_samples(const PartFile& file, const OIIO::ImageSpec& spec, const RowOf<std::uint16_t>& row_of,
-                           int bits) {
-  const auto in = OIIO::ImageInput::open(file.part());
-  std::vector<std::uint16_t> read(3 * static_cast<std::size_t>(spec.width));
-  for (int y = 0; y < spec.height; ++y) {
-    const auto row = row_of(y);
-    if (!row) return tl::unexpected(row.error());
-    if (!in || !in->read_scanline(y, 0, OIIO::TypeDesc::UINT16, read.data()))
-      return file.refuse(fmt::format("only {} of its {} rows arrived", y, spec.height));
-    if (!std::ranges::equal(
-            read, *row, {}, [&](int s) { return s >> (16 - bits); }, [&](int s) { return s >> (16 - bits); }))
-      return file.refuse(fmt::format("row {} reads back as other codes", y));
-  }
-  return {};
-}
-
-/// OpenImageIO puts the name it writes to into the header; it is to be the file's own.
-/// source  SMPTE ST 268-1: image filename, 100 bytes from byte 36
-Result<void> name_dpx(const PartFile& file, const std::string& path) {
-  std::string name = std::filesystem::path(path).filename().string();
-  name.resize(100, '\0');
-  name.back() = '\0';
-  std::fstream header(file.part(), std::ios::binary | std::ios::in | std::ios::out);
-  header.seekp(36);
-  header.write(name.data(), static_cast<std::streamsize>(name.size()));
-  header.flush();
-  if (!header) return file.refuse("the header could not be finished");
-  return {};
-}
-
 }  // namespace
 
 Result<void> write_tiff(const FrameSource& source, int frame, const std::string& path) {
@@ -97,9 +71,7 @@ Result<void> write_tiff(const FrameSource& source, int frame, const std::string&
   spec.attribute("compression", "zip");
   spec.attribute("ImageDescription", fmt::format("R'G'B' code values, {}: the upper {} bits of each sample",
                                                  text_of(source.encoding), source.encoding.bits));
-  PartFile file(path);
-  const auto written = write_rows("tiff", spec, samples_of(source, frame), file);
-  return written ? file.keep() : written;
+  return write_rows("tiff", spec, samples_of(source, frame), path);
 }
 
 Result<void> write_exr(const FrameSource& source, int frame, const std::string& path) {
@@ -127,9 +99,7 @@ Result<void> write_exr(const FrameSource& source, int frame, const std::string& 
       return row;
     });
   };
-  PartFile file(path);
-  const auto written = write_rows("openexr", spec, row_of, file);
-  return written ? file.keep() : written;
+  return write_rows("openexr", spec, row_of, path);
 }
 
 Result<void> write_dpx(const FrameSource& source, int frame, const std::string& path, int bits) {
@@ -151,12 +121,7 @@ Result<void> write_dpx(const FrameSource& source, int frame, const std::string& 
   spec.attribute("dpx:BlackLevel", static_cast<float>(black));
   spec.attribute("dpx:WhiteLevel", static_cast<float>(white));
   spec.attribute("DocumentName", fmt::format("R'G'B' code values, {}", text_of(encoding)));
-  PartFile file(path);
-  const auto row_of = samples_of(source, frame);
-  return write_rows("dpx", spec, row_of, file)
-      .and_then([&] { return name_dpx(file, path); })
-      .and_then([&] { return check_samples(file, spec, row_of, bits); })
-      .and_then([&] { return file.keep(); });
+  return write_rows("dpx", spec, samples_of(source, frame), path);
 }
 
 }  // namespace provenit::signal

@@ -207,7 +207,10 @@ TEST_F(StillFile, WhatCannotBeWrittenLeavesNothing) {
     std::filesystem::create_directory(path("taken"));
     EXPECT_FALSE(write_still(noise, 0, path("taken"), format));
     std::filesystem::remove(path("taken"));
-    for (const rlim_t room : {1000U, 20000U, 60000U}) {
+    ASSERT_TRUE(write_still(noise, 0, path("a"), format));
+    const rlim_t whole = std::filesystem::file_size(path("a"));
+    std::filesystem::remove(path("a"));
+    for (const rlim_t room : {rlim_t{1000}, rlim_t{20000}, whole / 2, whole - 1}) {
       const FullDisk full(room);
       const auto written = write_still(noise, 0, path("a"), format);
       ASSERT_FALSE(written) << room;
