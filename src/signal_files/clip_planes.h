@@ -53,7 +53,7 @@ class PlaneMaker {
   [[nodiscard]] const ClipPlanes& planes() const { return planes_; }
 
  private:
-  /// A row's B' - Y' and R' - Y', already filtered across, in the units of YcbcrRounding times across_.
+  /// A row's sums of Cb and Cr, filtered across: four times as large where they are subsampled.
   struct ChromaRow {
     std::vector<std::int64_t> cb, cr;
   };

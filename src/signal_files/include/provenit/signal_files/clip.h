@@ -48,7 +48,7 @@ struct ClipFormat {
   std::optional<MasteringDisplay> mastering;
 };
 
-/// 0 is H.273 type 0, the side; 2 top left.
+/// Chroma sample location types of ITU-T H.273.
 enum class ClipSiting { left = 0, top_left = 2 };
 
 /// Matrix of Y'CbCr: BT.2020 non-constant luminance for BT.2020, BT.709 for the others (P3-D65: common practice, no
