@@ -82,7 +82,7 @@ std::string run_and_read(const std::string& command) {
 std::string clip_path() {
   const fs::path folder = fs::path(PROVENIT_SOURCE_DIR) / "build" / "benchmark-media";
   fs::create_directories(folder);
-  const auto path = (folder / "view-2160.mp4").string();
+  auto path = (folder / "view-2160.mp4").string();
   if (fs::exists(path)) return path;
   fmt::print(stderr, "Rendering and encoding the clip (a minute or two) ...\n");
   const support::HdrClip clip{.width = 3840,

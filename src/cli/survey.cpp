@@ -105,7 +105,7 @@ Result<store::Id> deliver(const Options& o, const std::string& path) {
   if (o.bench.empty()) return store::Id{0};
   auto bench = store::Bench::open(o.bench);
   if (!bench) return tl::unexpected(bench.error());
-  const auto id = programme::add_to_bench(*survey, *bench, machine_time());
+  auto id = programme::add_to_bench(*survey, *bench, machine_time());
   const bool there = !id && id.error().code == ErrorCode::conflict;
   if (o.out.empty() && (id || there)) std::filesystem::remove(path);
   return id;
