@@ -61,7 +61,7 @@ Result<void> run_pipeline(const FrameMeter& meter, int threads, const Flow& flow
     control.stop();
     return {};
   };
-  const auto measure = [&](Picture picture) -> Result<FrameRecord> { return meter.measure(picture); };
+  const auto measure = [&](const Picture& picture) -> Result<FrameRecord> { return meter.measure(picture); };
   const auto keep = [&](Result<FrameRecord> record) {
     const std::scoped_lock lock(mutex);
     if (stopped) return;
@@ -70,7 +70,7 @@ Result<void> run_pipeline(const FrameMeter& meter, int threads, const Flow& flow
       stopped = true;
       return;
     }
-    const auto more = flow.keep(std::move(*record));
+    const auto more = flow.keep(*record);
     if (!more) failure.set(more.error());
     stopped = !more || !*more;
   };

@@ -9,7 +9,7 @@ namespace provenit::programme::detail {
 
 struct Flow {
   std::function<Result<std::optional<Picture>>()> next;  ///< from one thread at a time
-  std::function<Result<bool>(FrameRecord&&)> keep;       ///< in order, from one thread at a time; false stops
+  std::function<Result<bool>(FrameRecord&)> keep;        ///< in order, from one thread at a time; false stops
 };
 
 /// Runs until `next` has no more, `keep` says false or either fails. At most `threads` frames are measured at once, and

@@ -43,7 +43,7 @@ class Run {
 
   /// Takes what a run before has left, up to the last key frame: frames after it are measured again.
   Result<std::int64_t> resume(const FrameIndex& index, std::int64_t first);
-  Result<bool> keep(FrameRecord&& record);
+  Result<bool> keep(FrameRecord& record);
 
   std::vector<FrameLight> light;
   bool damaged = false, stopped = false;
@@ -80,7 +80,7 @@ Result<std::int64_t> Run::resume(const FrameIndex& index, std::int64_t first) {
   return from;
 }
 
-Result<bool> Run::keep(FrameRecord&& record) {
+Result<bool> Run::keep(FrameRecord& record) {
   if (before_) record.figures.temporal_difference = temporal_difference(*before_, record);
   if (const auto written = writer_.append(record); !written) return tl::unexpected(written.error());
   note(record);
@@ -153,7 +153,7 @@ Result<SurveyOutcome> survey_title(const std::string& path, const std::string& o
                             if (*first_picture) return std::exchange(*first_picture, std::nullopt);
                             return (*reader)->next();
                           },
-                          .keep = [&](FrameRecord&& record) { return run.keep(std::move(record)); }};
+                          .keep = [&](FrameRecord& record) { return run.keep(record); }};
   const auto ran = detail::run_pipeline(*meter, options.reading.threads, flow);
   auto troubles = (*reader)->troubles();
   if (!ran) {

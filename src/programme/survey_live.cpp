@@ -87,7 +87,7 @@ Result<SurveyOutcome> survey_live(const std::string& address, const std::string&
 
   const detail::Flow flow{
       .next = [&] { return (*reader)->next(); },
-      .keep = [&](FrameRecord&& record) -> Result<bool> {
+      .keep = [&](FrameRecord& record) -> Result<bool> {
         if (const auto kept = session.keep(record); !kept) return tl::unexpected(kept.error());
         if (!options.progress) return true;
         return options.progress(

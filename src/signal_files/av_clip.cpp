@@ -117,7 +117,7 @@ struct AvClip::Impl {
         av_packet_unref(first.get());
         if (av_packet_ref(first.get(), packet.get()) < 0) return encoder_refused("out of memory");
       }
-      if (const auto ok = write(); !ok) return ok;
+      if (auto ok = write(); !ok) return ok;
     }
   }
 

@@ -52,7 +52,7 @@ FrameSource frames_of(const TestPicture& picture, FrameRate rate, int hold) {
 }
 
 Result<void> validate(const FrameSource& source) {
-  if (const auto ok = validate(source.encoding); !ok) return ok;
+  if (auto ok = validate(source.encoding); !ok) return ok;
   const auto& size = source.size;
   if (size.width < 1 || size.height < 1 || size.width > kLargestSide || size.height > kLargestSide)
     return fail(ErrorCode::out_of_range,

@@ -22,7 +22,7 @@ std::string text_of(const Encoding& encoding) {
   return text.substr(0, text.find(','));
 }
 
-OIIO::ImageSpec spec_of(const FrameSource& source, OIIO::TypeDesc type) {
+OIIO::ImageSpec spec_of(const FrameSource& source, const OIIO::TypeDesc& type) {
   OIIO::ImageSpec spec(source.size.width, source.size.height, 3, type);
   spec.attribute("Software", "provenit");
   return spec;

@@ -68,7 +68,7 @@ std::optional<StillFormat> still_format_of(std::string_view path, const Encoding
 }
 
 Result<void> write_still(const FrameSource& source, int frame, const std::string& path, StillFormat format) {
-  if (const auto ok = validate(source); !ok) return ok;
+  if (auto ok = validate(source); !ok) return ok;
   if (frame < 0 || frame >= source.frames)
     return fail(ErrorCode::out_of_range, fmt::format("frame {} is not one of the {}", frame, source.frames), {},
                 {.frame = frame});

@@ -145,7 +145,8 @@ class RowReader {
         whole_vectors_(horizontal_ == Spacing::even && rect.x % 2 == 0 && rect.width % (2 * kLanes) == 0) {
     line_.slope = hn::Set(F(), plan.vector.luma_slope);
     line_.offset = hn::Set(F(), plan.vector.luma_offset);
-    stride_ = static_cast<std::size_t>(padded(rect.width + 4) + 4 * kLanes);
+    const int stride = padded(rect.width + 4) + 4 * kLanes;
+    stride_ = static_cast<std::size_t>(stride);
     buffers_ = scratch.rows.reserve(kBuffers * stride_);
     for (std::size_t i = 0; i < kBuffers * stride_; i += kLanes) hn::Store(hn::Zero(F()), F(), buffers_ + i);
   }
@@ -183,7 +184,8 @@ class RowReader {
     const float *cb_first = ChromaRow(1, v.first), *cr_first = ChromaRow(2, v.first);
     const float *cb_second = kMix ? ChromaRow(1, v.second) : cb_first,
                 *cr_second = kMix ? ChromaRow(2, v.second) : cr_first;
-    const V weight = hn::Set(f, kMix ? static_cast<float>(v.first_weight / v.second_weight) : 0.0F);
+    const int ratio = kMix ? v.first_weight / v.second_weight : 0;
+    const V weight = hn::Set(f, static_cast<float>(ratio));
     const auto mixed = [&](const float* a, const float* b) HWY_ATTR {
       return kMix ? hn::MulAdd(weight, hn::LoadU(f, a), hn::LoadU(f, b)) : hn::LoadU(f, a);
     };
@@ -265,7 +267,8 @@ class RowReader {
     const float* a = ChromaRow(plane, v.first);
     if (v.second_weight == 0) return a;
     const float* b = ChromaRow(plane, v.second);
-    const V weight = hn::Set(f, static_cast<float>(v.first_weight / v.second_weight));
+    const int ratio = v.first_weight / v.second_weight;
+    const V weight = hn::Set(f, static_cast<float>(ratio));
     for (int i = horizontal_ == Spacing::even ? 0 : -kLanes; i < columns(); i += kLanes)
       hn::Store(hn::MulAdd(weight, hn::Load(f, a + i), hn::Load(f, b + i)), f, mixed + i);
     return mixed;

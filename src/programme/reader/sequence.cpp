@@ -110,8 +110,8 @@ Result<std::vector<std::string>> files_of_pattern(const std::string& path) {
 
 class StillsReader : public Reader {
  public:
-  StillsReader(std::vector<std::string> files, std::int64_t first, std::int64_t last, ReaderOptions options)
-      : files_(std::move(files)), next_(first), last_(last), options_(std::move(options)) {}
+  StillsReader(std::vector<std::string> files, std::int64_t first, std::int64_t last, const ReaderOptions& options)
+      : files_(std::move(files)), next_(first), last_(last), options_(options) {}
 
   Result<void> start(const std::string& path, double rate_hz) {
     auto still = read(next_);

@@ -99,7 +99,7 @@ Result<SampleLayout> layout_of(const std::string& path, const OIIO::ImageSpec& s
 
 // The samples as stored: all channels of each pixel, data window only.
 Result<std::vector<std::byte>> read_samples(const std::string& path, OIIO::ImageInput& in, const OIIO::ImageSpec& spec,
-                                            OIIO::TypeDesc type) {
+                                            const OIIO::TypeDesc& type) {
   std::vector<std::byte> all(static_cast<std::size_t>(spec.width) * static_cast<std::size_t>(spec.height) *
                              static_cast<std::size_t>(spec.nchannels) * type.size());
   if (!in.read_image(0, 0, 0, spec.nchannels, type, all.data()))

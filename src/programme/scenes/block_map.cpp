@@ -15,7 +15,7 @@ double dissimilarity_at(const FrameRecord& a, const FrameRecord& b, const Grid& 
   double n = 0, difference = 0, sa = 0, sb = 0, saa = 0, sbb = 0, sab = 0;
   for (int y = std::max(0, -dy); y < std::min(grid.rows, grid.rows - dy); ++y)
     for (int x = std::max(0, -dx); x < std::min(grid.columns, grid.columns - dx); ++x) {
-      const auto i = static_cast<std::size_t>(y * grid.columns + x);
+      const auto i = static_cast<std::size_t>(y) * static_cast<std::size_t>(grid.columns) + static_cast<std::size_t>(x);
       const double w = grid.share[i], p = level(a, i), q = level(b, i + dy * grid.columns + dx);
       n += w, difference += w * std::abs(p - q);
       sa += w * p, sb += w * q, saa += w * p * p, sbb += w * q * q, sab += w * p * q;
@@ -77,7 +77,7 @@ Levels active_levels(const FrameRecord& frame, const Grid& grid) {
       const bool inside = left >= active.left && top >= active.top && right <= active.left + active.width &&
                           bottom <= active.top + active.height;
       if (!all && !inside) continue;
-      const auto i = static_cast<std::size_t>(y * grid.columns + x);
+      const auto i = static_cast<std::size_t>(y) * static_cast<std::size_t>(grid.columns) + static_cast<std::size_t>(x);
       const double w = grid.share[i], p = level(frame, i);
       n += w, sum += w * p, squares += w * p * p;
     }

@@ -1,5 +1,6 @@
 // Hard cuts: a step that stands out from the steps around it, and stays.
 #include <algorithm>
+#include <cmath>
 
 #include "changes_internal.h"
 
@@ -37,7 +38,8 @@ bool alike(const FrameRecord& a, const FrameRecord& b, const FrameRecord& betwee
 
 /// Whether, within the return time, the picture is again what it was before the step (or this step leads back).
 bool returns(std::span<const FrameRecord> frames, const Grid& grid, std::size_t t) {
-  const auto reach = std::max<std::size_t>(3, static_cast<std::size_t>(kReturnTime_s * grid.frames_per_second + 0.5));
+  const auto reach =
+      std::max<std::size_t>(3, static_cast<std::size_t>(std::lround(kReturnTime_s * grid.frames_per_second)));
   for (std::size_t k = 1; k <= reach; ++k) {
     if (t + k < frames.size() && alike(frames[t - 1], frames[t + k], frames[t], grid)) return true;
     if (t >= k + 1 && alike(frames[t], frames[t - 1 - k], frames[t - 1], grid)) return true;

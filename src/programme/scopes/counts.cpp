@@ -36,7 +36,8 @@ void count_columns(const LightImage& image, Counts& c, RowOf row_of) {
           if (row < 0)
             ++left_out[static_cast<std::size_t>(column)];
           else
-            ++c.count[static_cast<std::size_t>(row * c.columns + column)];
+            ++c.count[static_cast<std::size_t>(row) * static_cast<std::size_t>(c.columns) +
+                      static_cast<std::size_t>(column)];
         }
   });
   for (const auto n : left_out) c.left_out += n;

@@ -67,8 +67,10 @@ void Canvas::text(double x, double y, double size, const Ink& colour, std::strin
       stbtt_MakeCodepointBitmapSubpixel(&font(), ink.data(), width, height, width, factor, factor, shift, 0, point);
       for (int row = 0; row < height; ++row)
         for (int column = 0; column < width; ++column)
-          blend(static_cast<int>(std::floor(x)) + left + column, static_cast<int>(baseline) + top + row, colour,
-                ink[static_cast<std::size_t>(row * width + column)] / 255.0);
+          blend(
+              static_cast<int>(std::floor(x)) + left + column, static_cast<int>(baseline) + top + row, colour,
+              ink[static_cast<std::size_t>(row) * static_cast<std::size_t>(width) + static_cast<std::size_t>(column)] /
+                  255.0);
     }
     x += advance(point, scale);
   });

@@ -43,7 +43,8 @@ void draw_counts(Canvas& canvas, const Rect& plot, const Counts& counts, const I
       const auto first = [&](int c) { return (c * picture_width + counts.columns - 1) / counts.columns; };
       const double share = picture_width / (static_cast<double>(first(column + 1) - first(column)) * counts.columns);
       for (int row = 0; row < counts.rows; ++row)
-        density[static_cast<std::size_t>(row * counts.columns + column)] *= share;
+        density[static_cast<std::size_t>(row) * static_cast<std::size_t>(counts.columns) +
+                static_cast<std::size_t>(column)] *= share;
     }
   std::vector<double> some;
   std::ranges::copy_if(density, std::back_inserter(some), [](double d) { return d > 0; });
@@ -54,7 +55,8 @@ void draw_counts(Canvas& canvas, const Rect& plot, const Counts& counts, const I
   for (int y = 0; y < plot.height; ++y)
     for (int x = 0; x < plot.width; ++x) {
       const int column = x * counts.columns / plot.width, row = (plot.height - 1 - y) * counts.rows / plot.height;
-      const double d = density[static_cast<std::size_t>(row * counts.columns + column)];
+      const double d = density[static_cast<std::size_t>(row) * static_cast<std::size_t>(counts.columns) +
+                               static_cast<std::size_t>(column)];
       if (d > 0) canvas.blend(plot.x + x, plot.y + y, colour, 0.16 + 0.84 * std::min(1.0, std::log1p(d) / full));
     }
 }
