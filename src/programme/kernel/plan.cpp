@@ -38,8 +38,10 @@ void choose_variable(const PictureFormat& f, double codes, double& offset, doubl
 
 void set_hlg_gain(double peak, VectorConstants& v) {
   const double exponent = colour::hlg_system_gamma(colour::Luminance<>{.cdm2 = peak}) - 1;
-  for (int e = -31; e <= 0; ++e) const int place = e + 31;
-  v.hlg_scale[static_cast<std::size_t>(place)] = static_cast<float>(peak * std::exp2(exponent * e));
+  for (int e = -31; e <= 0; ++e) {
+    const int place = e + 31;
+    v.hlg_scale[static_cast<std::size_t>(place)] = static_cast<float>(peak * std::exp2(exponent * e));
+  }
   const PowerFit power = fit_power(exponent);
   for (std::size_t i = 0; i < power.size(); ++i) v.hlg_power[i] = static_cast<float>(power[i]);
 }
