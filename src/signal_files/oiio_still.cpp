@@ -39,8 +39,8 @@ Result<void> write_rows(const char* plugin, const OIIO::ImageSpec& spec, const R
   const auto refuse = [&](const std::string& why) {
     return fail(ErrorCode::unsupported, "the picture cannot be made: " + why, "Give a smaller raster, or write PNG.");
   };
+  OIIO::Filesystem::IOVecOutput file;  // first: a writer that is given up still writes into it when it goes
   const auto out = OIIO::ImageOutput::create(plugin);
-  OIIO::Filesystem::IOVecOutput file;
   if (!out || !out->set_ioproxy(&file)) return refuse(fmt::format("OpenImageIO on this machine writes no {}", plugin));
   // The name goes into the header of DPX.
   if (!out->open(std::filesystem::path(path).filename().string(), spec)) return refuse(out->geterror());
