@@ -15,8 +15,6 @@
 namespace provenit::cli {
 namespace {
 
-constexpr const char* kSoftware = "provenit " PROVENIT_VERSION;
-
 struct Options : LoanChoice {
   std::string out;
 };

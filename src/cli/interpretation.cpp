@@ -2,6 +2,8 @@
 
 #include <CLI/CLI.hpp>
 
+#include "provenit/signal/signal.h"
+
 namespace provenit::cli {
 namespace {
 
@@ -10,12 +12,6 @@ constexpr const char* kPrimaries = "bt709, p3_d65, bt2020";
 constexpr const char* kMatrices = "bt601, bt709, bt2020_ncl, rgb";
 constexpr const char* kRanges = "narrow, full";
 constexpr const char* kSitings = "left, centre, top_left, top";
-
-std::optional<colour::Range> range_from_name(std::string_view name) {
-  if (name == "narrow") return colour::Range::narrow;
-  if (name == "full") return colour::Range::full;
-  return std::nullopt;
-}
 
 /// Sets `field` from `text`, or tells what the option takes.
 template <class T>
@@ -52,7 +48,8 @@ Result<programme::Interpretation> interpretation_of(const InterpretationOptions&
     return tl::unexpected(r.error());
   if (auto r = take(o.matrix, programme::matrix_from_name, "--matrix", kMatrices, meant.matrix); !r)
     return tl::unexpected(r.error());
-  if (auto r = take(o.range, range_from_name, "--range", kRanges, meant.range); !r) return tl::unexpected(r.error());
+  if (auto r = take(o.range, signal::range_from_name, "--range", kRanges, meant.range); !r)
+    return tl::unexpected(r.error());
   if (auto r = take(o.siting, programme::siting_from_name, "--siting", kSitings, meant.siting); !r)
     return tl::unexpected(r.error());
   if (o.peak_cdm2 != 0) {

@@ -3,6 +3,7 @@
 
 #include <CLI/CLI.hpp>
 #include <chrono>
+#include <csignal>
 #include <exception>
 
 #include "verbs.h"
@@ -39,6 +40,19 @@ Result<OpenLoan> open_loan(const LoanChoice& choice) {
   auto loan = pick_loan(*bench, choice.loan);
   if (!loan) return tl::unexpected(loan.error());
   return OpenLoan{std::move(*bench), std::move(*loan)};
+}
+
+namespace {
+volatile std::sig_atomic_t g_stop = 0;
+}  // namespace
+
+void stop_on_signals() {
+  std::signal(SIGINT, [](int) { g_stop = 1; });
+  std::signal(SIGTERM, [](int) { g_stop = 1; });
+}
+
+bool stop_requested() {
+  return g_stop != 0;
 }
 
 Timestamp machine_time() {

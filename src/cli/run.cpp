@@ -3,7 +3,6 @@
 #include <unistd.h>
 
 #include <CLI/CLI.hpp>
-#include <csignal>
 #include <iostream>
 #include <memory>
 #include <thread>
@@ -21,8 +20,6 @@ struct Options : LoanChoice {
   double hours = 0;
   bool again = false;
 };
-
-volatile std::sig_atomic_t g_stop = 0;
 
 class MachineClock final : public Clock {
  public:
@@ -129,13 +126,12 @@ int run(const Output& output, const Options& o) {
       bench, loan, {.machine_clock = &clock, .in = &std::cin, .out = &std::cerr, .picture_folder = o.pictures});
   if (!devices) return output.fail(devices.error());
   fmt::print(stderr, "{}", kCautions);
-  std::signal(SIGINT, [](int) { g_stop = 1; });
-  std::signal(SIGTERM, [](int) { g_stop = 1; });
+  stop_on_signals();
   ProgressLine line;
   const loan::RunHooks hooks{
       .begins = [&](const auto& planned, std::size_t index, std::size_t count) { line.begins(planned, index, count); },
       .progress = [&](const procedure::Progress& p) { line.show(p); },
-      .stop_requested = [] { return g_stop != 0; }};
+      .stop_requested = stop_requested};
   const auto outcome = loan::run_plan(bench, loan, *plan, **devices, o.again, hooks);
   line.clear();
   if (!outcome) return output.fail(outcome.error());

@@ -7,7 +7,6 @@
 
 #include <CLI/CLI.hpp>
 #include <chrono>
-#include <csignal>
 #include <filesystem>
 #include <memory>
 
@@ -21,16 +20,12 @@
 namespace provenit::cli {
 namespace {
 
-constexpr const char* kSoftware = "provenit " PROVENIT_VERSION;
-
 struct Options {
   std::string source, out, bench, csv, part, simd;
   int threads = 0;
   double give_up_s = 0, frame_rate_hz = 0;
   InterpretationOptions meant;
 };
-
-volatile std::sig_atomic_t g_stop = 0;
 
 /// Frames per second, time left and the light of the newest frame, a few times a second; on a log, every ten seconds.
 class Speed {
@@ -115,8 +110,7 @@ Result<programme::SurveyOutcome> measure(const Options& o, const std::string& pa
   if (!programme::is_live_address(o.source)) return programme::survey_title(o.source, path, options);
   if (options.parts != 1)
     return fail(ErrorCode::invalid_input, "a live source has no parts", "Leave --part out.", {.field = "--part"});
-  const programme::LiveOptions live{
-      .reading = options.reading, .give_up_s = o.give_up_s, .stop = [] { return g_stop != 0; }};
+  const programme::LiveOptions live{.reading = options.reading, .give_up_s = o.give_up_s, .stop = stop_requested};
   return programme::survey_live(o.source, path, live, options);
 }
 
@@ -136,12 +130,11 @@ int survey(const Output& output, const Options& o) {
   if (!o.bench.empty()) {  // a wrong bench is told before hours of work
     if (const auto bench = store::Bench::open(o.bench); !bench) return output.fail(bench.error());
   }
-  std::signal(SIGINT, [](int) { g_stop = 1; });
-  std::signal(SIGTERM, [](int) { g_stop = 1; });
+  stop_on_signals();
   Speed speed;
   options.progress = [&](const programme::SurveyProgress& p) {
     speed.show(p);
-    return g_stop == 0;
+    return !stop_requested();
   };
   const std::string path = working_path(o);
   const auto outcome = measure(o, path, options);

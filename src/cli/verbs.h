@@ -55,6 +55,11 @@ struct OpenLoan {
 [[nodiscard]] Result<OpenLoan> open_loan(const LoanChoice& choice);
 /// The loan of that id, or with 0 the newest one. Errors: not_found with what to do.
 [[nodiscard]] Result<store::LoanRecord> pick_loan(const store::Bench& bench, store::Id id);
+/// "provenit 0.1.0": goes into whatever this program computes.
+inline constexpr const char* kSoftware = "provenit " PROVENIT_VERSION;
+/// From now on Ctrl-C and a request to end only ask: what is under way comes to a place where nothing is lost.
+void stop_on_signals();
+[[nodiscard]] bool stop_requested();
 /// Machine's time now.
 [[nodiscard]] Timestamp machine_time();
 

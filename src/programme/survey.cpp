@@ -156,15 +156,14 @@ Result<SurveyOutcome> survey_title(const std::string& path, const std::string& o
                           .keep = [&](FrameRecord& record) { return run.keep(record); }};
   const auto ran = detail::run_pipeline(*meter, options.reading.threads, flow);
   auto troubles = (*reader)->troubles();
-  if (!ran) {
+  if (!ran || run.stopped) {
     if (const auto flushed = writer->flush(); !flushed) return tl::unexpected(flushed.error());
+  }
+  if (!ran) {
     if (!breaks_off(ran.error())) return tl::unexpected(ran.error());
     troubles.push_back(ran.error().text());
   }
   outcome.stopped = run.stopped;
-  if (run.stopped) {
-    if (const auto flushed = writer->flush(); !flushed) return tl::unexpected(flushed.error());
-  }
   close_header(outcome.header, run, troubles);
   outcome.light = std::move(run.light);
   if (outcome.stopped) return outcome;

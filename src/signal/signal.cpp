@@ -10,6 +10,7 @@
 #include <nlohmann/json.hpp>
 #include <utility>
 
+#include "provenit/base/names.h"
 #include "provenit/base/text.h"
 
 namespace provenit::signal {
@@ -31,20 +32,6 @@ constexpr Name<Range> ranges[] = {{Range::narrow, "narrow", "narrow"}, {Range::f
 constexpr Name<Shape> shapes[] = {{Shape::full_field, "full_field", "full field"},
                                   {Shape::window, "window", "window"},
                                   {Shape::checkerboard, "checkerboard", "checkerboard"}};
-
-template <class E, std::size_t n>
-constexpr const Name<E>& entry(const Name<E> (&table)[n], E value) {
-  for (const auto& row : table)
-    if (row.value == value) return row;
-  return table[0];  // unreachable: every enumerator has its row
-}
-
-template <class E, std::size_t n>
-std::optional<E> from_name(const Name<E> (&table)[n], std::string_view name) {
-  for (const auto& row : table)
-    if (row.name == name) return row.value;
-  return std::nullopt;
-}
 
 template <class E, std::size_t n>
 std::string choices(const Name<E> (&table)[n]) {
@@ -88,7 +75,7 @@ class ObjectReader {
   void name(const char* key, const Name<E> (&table)[n], E& out) {
     if (error_) return;
     const auto& value = json_.at(key);
-    const auto found = value.is_string() ? from_name(table, value.get_ref<const std::string&>()) : std::nullopt;
+    const auto found = value.is_string() ? value_of(table, value.get_ref<const std::string&>()) : std::nullopt;
     if (!found) return fault(dotted(key), value.dump() + " is unknown", "Use one of: " + choices(table) + ".");
     out = *found;
   }
@@ -185,29 +172,29 @@ std::string codes_text(const CodeRgb& rgb) {
 }  // namespace
 
 const char* name_of(Transfer transfer) {
-  return entry(transfers, transfer).name;
+  return row_of(transfers, transfer).name;
 }
 const char* name_of(Container container) {
-  return entry(containers, container).name;
+  return row_of(containers, container).name;
 }
 const char* name_of(Range range) {
-  return entry(ranges, range).name;
+  return row_of(ranges, range).name;
 }
 const char* name_of(Shape shape) {
-  return entry(shapes, shape).name;
+  return row_of(shapes, shape).name;
 }
 
 std::optional<Transfer> transfer_from_name(std::string_view name) {
-  return from_name(transfers, name);
+  return value_of(transfers, name);
 }
 std::optional<Container> container_from_name(std::string_view name) {
-  return from_name(containers, name);
+  return value_of(containers, name);
 }
 std::optional<Range> range_from_name(std::string_view name) {
-  return from_name(ranges, name);
+  return value_of(ranges, name);
 }
 std::optional<Shape> shape_from_name(std::string_view name) {
-  return from_name(shapes, name);
+  return value_of(shapes, name);
 }
 
 nlohmann::ordered_json to_json(const Encoding& encoding) {
@@ -271,9 +258,9 @@ Result<void> validate(const Signal& signal) {
 
 std::string describe(const Signal& signal) {
   const auto& e = signal.encoding;
-  std::string out = entry(transfers, e.transfer).spoken;
+  std::string out = row_of(transfers, e.transfer).spoken;
   if (e.transfer != Transfer::pq) out += fmt::format(" {} cd/m2", exact_text(e.nominal_peak_cdm2));
-  if (e.container != Container::bt2020) out += fmt::format(" {}", entry(containers, e.container).spoken);
+  if (e.container != Container::bt2020) out += fmt::format(" {}", row_of(containers, e.container).spoken);
   out += fmt::format(" {}-bit {}, ", e.bits, name_of(e.range));
   const auto patch = codes_text(signal.patch), surround = codes_text(signal.surround);
   switch (signal.geometry.shape) {

@@ -2,8 +2,8 @@
 
 #include <fmt/format.h>
 
-#include "av_handles.h"
 #include "av_layout.h"
+#include "provenit/libav/handles.h"
 
 #ifdef __SANITIZE_ADDRESS__
 /// libx265 3.5 loses its copies of the parameters' text at every close. That is not to hide losses of our own.
@@ -13,6 +13,12 @@ extern "C" const char* __lsan_default_suppressions() {
 #endif
 
 namespace provenit::signal {
+
+using libav::CodecPtr;
+using libav::FramePtr;
+using libav::OutputPtr;
+using libav::PacketPtr;
+using libav::text_of_av_error;
 namespace {
 
 /// A layout for people: "4:2:0 10-bit".

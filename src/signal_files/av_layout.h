@@ -1,9 +1,11 @@
 #pragma once
 // The choices of a clip in libav's terms.
 #include "av_clip.h"
-#include "av_handles.h"
+#include "provenit/libav/handles.h"
 
 namespace provenit::signal {
+
+using libav::Dictionary;
 
 [[nodiscard]] const char* encoder_name(ClipCodec codec);
 /// AV_PIX_FMT_NONE where libav has none for it.

@@ -1,72 +1,52 @@
 #include "provenit/store/records.h"
 
-#include <cstddef>
+#include "provenit/base/names.h"
 
 namespace provenit::store {
 namespace {
 
-template <class E>
-struct Name {
-  E value;
-  const char* name;
-};
-
-constexpr Name<SourceMark> source_marks[] = {{SourceMark::seen, "seen"},
-                                             {SourceMark::second_hand, "second_hand"},
-                                             {SourceMark::calculated, "calculated"},
-                                             {SourceMark::common_practice, "common_practice"},
-                                             {SourceMark::claim, "claim"},
-                                             {SourceMark::from_memory, "from_memory"},
-                                             {SourceMark::unset, "unset"}};
-constexpr Name<Comparison> comparisons[] = {{Comparison::at_least, "at_least"},
-                                            {Comparison::at_most, "at_most"},
-                                            {Comparison::within, "within"},
-                                            {Comparison::equal_set, "equal_set"}};
-constexpr Name<RunState> run_states[] = {
+constexpr Named<SourceMark> source_marks[] = {{SourceMark::seen, "seen"},
+                                              {SourceMark::second_hand, "second_hand"},
+                                              {SourceMark::calculated, "calculated"},
+                                              {SourceMark::common_practice, "common_practice"},
+                                              {SourceMark::claim, "claim"},
+                                              {SourceMark::from_memory, "from_memory"},
+                                              {SourceMark::unset, "unset"}};
+constexpr Named<Comparison> comparisons[] = {{Comparison::at_least, "at_least"},
+                                             {Comparison::at_most, "at_most"},
+                                             {Comparison::within, "within"},
+                                             {Comparison::equal_set, "equal_set"}};
+constexpr Named<RunState> run_states[] = {
     {RunState::open, "open"}, {RunState::finished, "finished"}, {RunState::aborted, "aborted"}};
-constexpr Name<Verdict> verdicts[] = {
+constexpr Named<Verdict> verdicts[] = {
     {Verdict::meets, "meets"}, {Verdict::fails, "fails"}, {Verdict::undecided, "undecided"}};
-
-template <class E, std::size_t n>
-const char* name_in(const Name<E> (&table)[n], E value) {
-  for (const auto& row : table)
-    if (row.value == value) return row.name;
-  return "";  // unreachable: every enumerator has its row
-}
-
-template <class E, std::size_t n>
-std::optional<E> from_name(const Name<E> (&table)[n], std::string_view name) {
-  for (const auto& row : table)
-    if (row.name == name) return row.value;
-  return std::nullopt;
-}
 
 }  // namespace
 
 const char* name_of(SourceMark mark) {
-  return name_in(source_marks, mark);
+  return row_of(source_marks, mark).name;
 }
 const char* name_of(Comparison comparison) {
-  return name_in(comparisons, comparison);
+  return row_of(comparisons, comparison).name;
 }
 const char* name_of(RunState state) {
-  return name_in(run_states, state);
+  return row_of(run_states, state).name;
 }
 const char* name_of(Verdict verdict) {
-  return name_in(verdicts, verdict);
+  return row_of(verdicts, verdict).name;
 }
 
 std::optional<SourceMark> source_mark_from_name(std::string_view name) {
-  return from_name(source_marks, name);
+  return value_of(source_marks, name);
 }
 std::optional<Comparison> comparison_from_name(std::string_view name) {
-  return from_name(comparisons, name);
+  return value_of(comparisons, name);
 }
 std::optional<RunState> run_state_from_name(std::string_view name) {
-  return from_name(run_states, name);
+  return value_of(run_states, name);
 }
 std::optional<Verdict> verdict_from_name(std::string_view name) {
-  return from_name(verdicts, name);
+  return value_of(verdicts, name);
 }
 
 }  // namespace provenit::store

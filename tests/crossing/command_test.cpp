@@ -13,15 +13,10 @@
 
 #include "provenit/base/text.h"
 #include "provenit/store/bench.h"
+#include "run_command.h"
 
 namespace provenit {
 namespace {
-
-struct Answer {
-  int exit = -1;
-  std::string out;
-  [[nodiscard]] nlohmann::json json() const { return nlohmann::json::parse(out); }
-};
 
 class Command : public testing::Test {
  protected:
@@ -35,15 +30,7 @@ class Command : public testing::Test {
   [[nodiscard]] std::string bench() const { return path("b.bench"); }
 
   static Answer run(const std::string& arguments, const std::string& errors_to = "&1") {
-    const std::string line = std::string(PROVENIT_COMMAND) + " " + arguments + " </dev/null 2>" + errors_to;
-    FILE* pipe = popen(line.c_str(), "r");
-    if (pipe == nullptr) return {};
-    Answer answer;
-    std::array<char, 4096> buffer{};
-    for (std::size_t n = 0; (n = fread(buffer.data(), 1, buffer.size(), pipe)) > 0;)
-      answer.out.append(buffer.data(), n);
-    answer.exit = WEXITSTATUS(pclose(pipe));
-    return answer;
+    return run_command(arguments, errors_to);
   }
   /// Standard output only, for --json.
   static Answer run_json(const std::string& arguments) { return run(arguments + " --json", "/dev/null"); }

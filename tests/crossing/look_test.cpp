@@ -1,22 +1,15 @@
 // provenit look as a user gives it.
 #include <gtest/gtest.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
-#include <array>
-#include <cstdio>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
 #include "provenit/base/text.h"
+#include "run_command.h"
 
 namespace provenit {
 namespace {
-
-struct Answer {
-  int exit = -1;
-  std::string out;
-};
 
 class LookCommand : public testing::Test {
  protected:
@@ -29,15 +22,7 @@ class LookCommand : public testing::Test {
     return std::string(PROVENIT_SOURCE_DIR) + "/tests/programme/media/" + name;
   }
   static Answer run(const std::string& arguments, const std::string& errors_to = "&1") {
-    const std::string line = std::string(PROVENIT_COMMAND) + " look " + arguments + " </dev/null 2>" + errors_to;
-    FILE* pipe = popen(line.c_str(), "r");
-    if (pipe == nullptr) return {};
-    Answer answer;
-    std::array<char, 4096> buffer{};
-    for (std::size_t n = 0; (n = fread(buffer.data(), 1, buffer.size(), pipe)) > 0;)
-      answer.out.append(buffer.data(), n);
-    answer.exit = WEXITSTATUS(pclose(pipe));
-    return answer;
+    return run_command("look " + arguments, errors_to);
   }
   std::filesystem::path folder_;
 };

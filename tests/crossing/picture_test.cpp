@@ -1,33 +1,19 @@
 // provenit picture as a user gives it.
 #include <gtest/gtest.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
-#include <array>
-#include <cstdio>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 #include <tuple>
 
 #include "provenit/base/text.h"
+#include "run_command.h"
 
 namespace provenit {
 namespace {
 
-struct Answer {
-  int exit = -1;
-  std::string out;
-};
-
 Answer run(const std::string& arguments, const std::string& errors_to = "&1") {
-  const std::string line = std::string(PROVENIT_COMMAND) + " picture " + arguments + " </dev/null 2>" + errors_to;
-  FILE* pipe = popen(line.c_str(), "r");
-  if (pipe == nullptr) return {};
-  Answer answer;
-  std::array<char, 4096> buffer{};
-  for (std::size_t n = 0; (n = fread(buffer.data(), 1, buffer.size(), pipe)) > 0;) answer.out.append(buffer.data(), n);
-  answer.exit = WEXITSTATUS(pclose(pipe));
-  return answer;
+  return run_command("picture " + arguments, errors_to);
 }
 
 TEST(PictureCommand, NamesAndDescribesPictures) {

@@ -182,7 +182,7 @@ Picture picture_of(FramePtr frame, const PictureFormat& format) {
     plane.data = reinterpret_cast<const std::byte*>(frame->data[d.comp[c].plane]);
     plane.stride = frame->linesize[d.comp[c].plane];
   }
-  picture.owner = std::shared_ptr<const AVFrame>(frame.release(), FreeFrame{});
+  picture.owner = std::shared_ptr<const AVFrame>(frame.release(), libav::FreeFrame{});
   return picture;
 }
 

@@ -1,10 +1,12 @@
 #pragma once
 // Libav's pixel formats as planes.
 #include "provenit/base/error.h"
-#include "reader/av_handles.h"
+#include "provenit/libav/handles.h"
 #include "reader/colour_fields.h"
 
 namespace provenit::programme {
+
+using libav::FramePtr;
 
 /// Layout of the frames of a pixel format; silent_* are left empty. Errors: unsupported, with the name of the format.
 [[nodiscard]] Result<SampleLayout> layout_of(const std::string& path, const AVFrame& frame);

@@ -1,6 +1,6 @@
 #pragma once
 // Static metadata, colour fields and remarks that libav hands on from a stream or a frame.
-#include "reader/av_handles.h"
+#include "provenit/libav/handles.h"
 #include "reader/colour_fields.h"
 
 namespace provenit::programme {

@@ -15,11 +15,19 @@
 #include <vector>
 
 #include "provenit/base/error.h"
-#include "reader/av_handles.h"
+#include "provenit/libav/handles.h"
 #include "reader/av_log.h"
 #include "reader/troubles.h"
 
 namespace provenit::programme {
+
+using libav::CodecPtr;
+using libav::Dictionary;
+using libav::FramePtr;
+using libav::InputPtr;
+using libav::PacketPtr;
+using libav::ParametersPtr;
+using libav::text_of_av_error;
 
 struct AvOpening {
   int threads = 0;                  ///< 0: one per core

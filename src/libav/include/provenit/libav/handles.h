@@ -9,7 +9,7 @@ extern "C" {
 #include <memory>
 #include <string>
 
-namespace provenit::programme {
+namespace provenit::libav {
 
 struct FreeFrame {
   void operator()(AVFrame* frame) const { av_frame_free(&frame); }
@@ -23,6 +23,12 @@ struct FreeCodec {
 struct CloseInput {
   void operator()(AVFormatContext* input) const { avformat_close_input(&input); }
 };
+struct CloseOutput {
+  void operator()(AVFormatContext* output) const {
+    if (output->pb != nullptr) avio_closep(&output->pb);
+    avformat_free_context(output);
+  }
+};
 struct FreeParameters {
   void operator()(AVCodecParameters* parameters) const { avcodec_parameters_free(&parameters); }
 };
@@ -30,6 +36,7 @@ using FramePtr = std::unique_ptr<AVFrame, FreeFrame>;
 using PacketPtr = std::unique_ptr<AVPacket, FreePacket>;
 using CodecPtr = std::unique_ptr<AVCodecContext, FreeCodec>;
 using InputPtr = std::unique_ptr<AVFormatContext, CloseInput>;
+using OutputPtr = std::unique_ptr<AVFormatContext, CloseOutput>;
 using ParametersPtr = std::unique_ptr<AVCodecParameters, FreeParameters>;
 
 class Dictionary {
@@ -40,6 +47,11 @@ class Dictionary {
   ~Dictionary() { av_dict_free(&entries_); }
   void set(const char* key, const std::string& value) { av_dict_set(&entries_, key, value.c_str(), 0); }
   [[nodiscard]] AVDictionary** address() { return &entries_; }
+  /// The first option that nobody took; empty: all were.
+  [[nodiscard]] std::string left_over() const {
+    const auto* entry = av_dict_get(entries_, "", nullptr, AV_DICT_IGNORE_SUFFIX);
+    return entry != nullptr ? entry->key : "";
+  }
 
  private:
   AVDictionary* entries_ = nullptr;
@@ -51,4 +63,4 @@ class Dictionary {
   return text.c_str();
 }
 
-}  // namespace provenit::programme
+}  // namespace provenit::libav
