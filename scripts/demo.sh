@@ -29,7 +29,7 @@ run questions $bench --set claims-tern-32 --set itu-r-bt.2100-3-reference-displa
 run plan $bench
 run run $bench
 run evaluate $bench
-run survey tests/programme/media/hdr10-av1.mp4 --bench $bench --siting top_left
+run survey tests/programme/media/hdr10-av1.mp4 --bench $bench
 run moments $bench --test highlights --count 3
 run report $bench --out $out/report
 echo
