@@ -52,6 +52,12 @@ Id add_finding(SQLite::Database& db, Id set, const FindingRecord& f) {
     link.bind(3, reading);
     link.exec();
   }
+  position = 0;
+  for (const Id attachment : f.attachments) {
+    detail::require_row(db, "attachments", "attachment", attachment);
+    detail::insert_row(db, "finding_attachments",
+                       {{"finding", id}, {"position", position++}, {"attachment", attachment}});
+  }
   return id;
 }
 
@@ -145,6 +151,12 @@ Result<std::vector<FindingRecord>> Bench::latest_findings(Id loan) const {
                   "WHERE finding_set = ? ORDER BY finding, position",
                   set, [&](Id finding, const SQLite::Column& reading) {
                     by_id.at(finding)->readings.push_back(reading.getInt64());
+                  });
+    for_each_link(db,
+                  "SELECT finding, attachment FROM findings JOIN finding_attachments ON finding = findings.id "
+                  "WHERE finding_set = ? ORDER BY finding, position",
+                  set, [&](Id finding, const SQLite::Column& attachment) {
+                    by_id.at(finding)->attachments.push_back(attachment.getInt64());
                   });
     for_each_link(db,
                   "SELECT finding, document FROM findings JOIN finding_sources ON finding = findings.id "

@@ -75,6 +75,22 @@ std::string reading_hash(std::string_view previous, const ReadingRecord& reading
   return content.text(m.raw_reply).text(context).hash();
 }
 
+std::string attachment_hash(std::string_view previous, const AttachmentRecord& attachment,
+                            std::string_view conditions) {
+  return Content()
+      .text("provenit attachment 1")
+      .text(previous)
+      .integer(attachment.loan)
+      .integer(attachment.run)
+      .text(name_of(attachment.kind))
+      .text(attachment.recording)
+      .text(attachment.name)
+      .text(conditions)
+      .number(attachment.added.unix_s)
+      .text(attachment.content_hash)
+      .hash();
+}
+
 std::string little_endian_bytes(const std::vector<double>& values) {
   std::string out;
   out.reserve(8 * values.size());

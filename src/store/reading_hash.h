@@ -20,6 +20,11 @@ namespace provenit::store::detail {
 [[nodiscard]] std::string reading_hash(std::string_view previous, const ReadingRecord& reading, std::string_view signal,
                                        std::string_view spectrum, std::string_view context);
 
+/// Hash of an attachment: of the hash of the one before it in its loan (empty for the first), of what it is and of its
+/// content's hash. `conditions` is the JSON text as stored.
+[[nodiscard]] std::string attachment_hash(std::string_view previous, const AttachmentRecord& attachment,
+                                          std::string_view conditions);
+
 /// 8-byte IEEE 754 doubles, least significant byte first, on every machine.
 [[nodiscard]] std::string little_endian_bytes(const std::vector<double>& values);
 /// The inverse; the size must be a multiple of 8.

@@ -20,6 +20,8 @@ constexpr Named<RunState> run_states[] = {
     {RunState::open, "open"}, {RunState::finished, "finished"}, {RunState::aborted, "aborted"}};
 constexpr Named<Verdict> verdicts[] = {
     {Verdict::meets, "meets"}, {Verdict::fails, "fails"}, {Verdict::undecided, "undecided"}};
+constexpr Named<AttachmentKind> attachment_kinds[] = {
+    {AttachmentKind::trace, "trace"}, {AttachmentKind::still, "still"}, {AttachmentKind::clip, "clip"}};
 
 }  // namespace
 
@@ -35,6 +37,9 @@ const char* name_of(RunState state) {
 const char* name_of(Verdict verdict) {
   return row_of(verdicts, verdict).name;
 }
+const char* name_of(AttachmentKind kind) {
+  return row_of(attachment_kinds, kind).name;
+}
 
 std::optional<SourceMark> source_mark_from_name(std::string_view name) {
   return value_of(source_marks, name);
@@ -47,6 +52,9 @@ std::optional<RunState> run_state_from_name(std::string_view name) {
 }
 std::optional<Verdict> verdict_from_name(std::string_view name) {
   return value_of(verdicts, name);
+}
+std::optional<AttachmentKind> attachment_kind_from_name(std::string_view name) {
+  return value_of(attachment_kinds, name);
 }
 
 }  // namespace provenit::store

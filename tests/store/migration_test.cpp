@@ -16,9 +16,10 @@ namespace {
 
 // data/version_2.sqlite was written by version 2 of the schema (before findings): six readings in an ended run, three
 // in an open one. It is never written again: every later schema must still take it.
-std::string older_bench(const Scratch& scratch) {
-  auto path = scratch.file("older.bench");
-  std::filesystem::copy_file(PROVENIT_SOURCE_DIR "/tests/store/data/version_2.sqlite", path);
+// data/version_4.sqlite was written by version 4 (before attachments): a simulated loan with one run and a finding.
+std::string older_bench(const Scratch& scratch, const char* name = "version_2.sqlite") {
+  auto path = scratch.file(name);
+  std::filesystem::copy_file(std::string(PROVENIT_SOURCE_DIR "/tests/store/data/") + name, path);
   std::filesystem::permissions(path, std::filesystem::perms::owner_write, std::filesystem::perm_options::add);
   return path;
 }
@@ -28,7 +29,7 @@ TEST(Migration, BringsAnOlderBenchUpWithItsReadings) {
   const auto path = older_bench(scratch);
   auto bench = Bench::open(path);
   ASSERT_TRUE(bench) << bench.error().text();
-  EXPECT_EQ(bench->title().value().schema_version, 4);
+  EXPECT_EQ(bench->title().value().schema_version, 5);
   EXPECT_EQ(bench->reading_count().value(), 9);
   EXPECT_TRUE(bench->verify_readings());
   const auto runs = bench->runs(1).value();
@@ -47,10 +48,32 @@ TEST(Migration, BringsAnOlderBenchUpWithItsReadings) {
   expect_same(bench->latest_findings(1).value().at(0), finding);
 }
 
+TEST(Migration, BringsABenchWithFindingsUp) {
+  const Scratch scratch;
+  const auto path = older_bench(scratch, "version_4.sqlite");
+  auto bench = Bench::open(path);
+  ASSERT_TRUE(bench) << bench.error().text();
+  EXPECT_EQ(bench->title().value().schema_version, 5);
+  EXPECT_EQ(bench->reading_count().value(), 12);
+  EXPECT_TRUE(bench->verify_readings());
+  EXPECT_TRUE(bench->verify_attachments());
+  auto findings = bench->latest_findings(1).value();
+  ASSERT_EQ(findings.size(), 1u);
+  EXPECT_EQ(findings[0].quantity, "black_luminance");
+  EXPECT_EQ(findings[0].readings.size(), 12u);
+  EXPECT_TRUE(findings[0].attachments.empty());
+  const Id attachment = bench->add_attachment({.loan = 1, .recording = "flicker", .name = "a.csv"}, "x").value();
+  findings[0].attachments = {attachment};
+  ASSERT_TRUE(bench->put_findings(1, findings, {}));
+  EXPECT_EQ(bench->latest_findings(1).value().at(0).attachments, std::vector<Id>{attachment});
+}
+
 TEST(Migration, GivesTheSameSchemaAsANewBench) {
   const Scratch scratch;
-  const auto old_path = older_bench(scratch), new_path = scratch.file("new.bench");
+  const auto old_path = older_bench(scratch), newer_path = older_bench(scratch, "version_4.sqlite");
+  const auto new_path = scratch.file("new.bench");
   ASSERT_TRUE(Bench::open(old_path));
+  ASSERT_TRUE(Bench::open(newer_path));
   ASSERT_TRUE(Bench::create(new_path, "T", "E", {1}));
   const auto schema = [](const std::string& path) {
     SQLite::Database db(path);
@@ -62,6 +85,7 @@ TEST(Migration, GivesTheSameSchemaAsANewBench) {
     return rows;
   };
   EXPECT_EQ(schema(old_path), schema(new_path));
+  EXPECT_EQ(schema(newer_path), schema(new_path));
 }
 
 TEST(Migration, IsDoneOnceWhenSeveralOpenAtTheSameTime) {
@@ -72,7 +96,7 @@ TEST(Migration, IsDoneOnceWhenSeveralOpenAtTheSameTime) {
     children.push_back(::fork());
     if (children.back() == 0) {
       const auto bench = Bench::open(path);
-      ::_exit(bench && bench->title().value().schema_version == 4 ? 0 : 1);
+      ::_exit(bench && bench->title().value().schema_version == 5 ? 0 : 1);
     }
   }
   for (const pid_t child : children) {

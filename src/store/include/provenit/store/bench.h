@@ -6,6 +6,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "provenit/base/error.h"
@@ -84,6 +85,18 @@ class Bench {
   [[nodiscard]] Result<std::vector<FindingRecord>> latest_findings(Id loan) const;
   [[nodiscard]] Result<std::vector<VerdictRecord>> latest_verdicts(Id loan) const;
 
+  /// Keeps a file as it is, durably when it returns; id, content_hash and bytes of the record are not looked at.
+  /// Errors: not_found for a loan or run that is not there; conflict if the loan has the same file for the same
+  /// recording under the same conditions; invalid_input for an empty file or what JSON cannot hold; out_of_range above
+  /// kMostBytes.
+  [[nodiscard]] Result<Id> add_attachment(const AttachmentRecord& record, std::string_view content);
+  /// Largest file that one row of the database holds, with room for the rest of the row.
+  static constexpr std::int64_t kMostBytes = 900'000'000;
+  /// Of a loan, in the order they were added; without their content.
+  [[nodiscard]] Result<std::vector<AttachmentRecord>> attachments(Id loan) const;
+  /// The file's bytes. Errors: not_found; invalid_input if they are not those that were stored.
+  [[nodiscard]] Result<std::string> attachment_content(Id attachment) const;
+
   /// Stores a survey with the chunks that `next_chunk` hands over until nullopt: all or nothing. Errors: conflict if a
   /// survey of this hash is there; invalid_input if the frames are not as many as the record says; those of next_chunk.
   [[nodiscard]] Result<Id> add_survey(const SurveyRecord& record,
@@ -98,6 +111,9 @@ class Bench {
   /// Recomputes the chained hash of every reading and compares it with the one stored. Errors: invalid_input naming the
   /// first reading that does not match.
   [[nodiscard]] Result<void> verify_readings() const;
+  /// The same for attachments: content, conditions and order. Errors: invalid_input naming the first that does not
+  /// match.
+  [[nodiscard]] Result<void> verify_attachments() const;
 
  private:
   struct Impl;

@@ -131,6 +131,7 @@ struct FindingRecord {
   nlohmann::json series =
       nlohmann::json::array();  ///< the points of its chart, documented per quantity in docs/methods
   std::vector<Id> readings;     ///< every reading it was computed from
+  std::vector<Id> attachments;  ///< every attachment it was computed from
   Timestamp computed;
   std::string software;  ///< version that computed it
 };
@@ -142,6 +143,23 @@ struct VerdictRecord {
   std::optional<double> margin;  ///< signed distance of the value from the nearest limit, positive = inside
   std::string decides;           ///< which part decides, e.g. "luminance scale"
   std::string text;              ///< for people
+};
+
+enum class AttachmentKind { trace, still, clip };
+
+/// A file that the loan keeps as it is: a light sensor's trace, a captured frame, a clip. Never changed, never removed.
+struct AttachmentRecord {
+  Id id = 0;
+  Id loan = 0;
+  Id run = 0;  ///< the run during which it was recorded; 0: none
+  AttachmentKind kind = AttachmentKind::trace;
+  std::string recording;  ///< what it was recorded for, see procedure/recording.h
+  std::string name;       ///< of the file, without folders
+  nlohmann::json conditions =
+      nlohmann::json::object();  ///< what it was taken of and how: test picture with parameters, rate, sensor
+  Timestamp added;
+  std::string content_hash;  ///< SHA-256 of the file's bytes; the bench computes it
+  std::int64_t bytes = 0;    ///< size of the file; the bench fills it in
 };
 
 /// The survey of a programme; its frames lie in chunks.
@@ -163,10 +181,12 @@ struct SurveyChunk {
 [[nodiscard]] const char* name_of(Comparison comparison);
 [[nodiscard]] const char* name_of(RunState state);
 [[nodiscard]] const char* name_of(Verdict verdict);
+[[nodiscard]] const char* name_of(AttachmentKind kind);
 // The inverse; nullopt for any other text.
 [[nodiscard]] std::optional<SourceMark> source_mark_from_name(std::string_view name);
 [[nodiscard]] std::optional<Comparison> comparison_from_name(std::string_view name);
 [[nodiscard]] std::optional<RunState> run_state_from_name(std::string_view name);
 [[nodiscard]] std::optional<Verdict> verdict_from_name(std::string_view name);
+[[nodiscard]] std::optional<AttachmentKind> attachment_kind_from_name(std::string_view name);
 
 }  // namespace provenit::store
