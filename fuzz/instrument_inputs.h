@@ -9,6 +9,7 @@
 #include "provenit/instrument/instrument_description.h"
 #include "provenit/instrument/raw_text.h"
 #include "provenit/instrument/reply_pattern.h"
+#include "provenit/instrument/trace.h"
 
 namespace provenit::instrument::fuzz {
 
@@ -97,6 +98,23 @@ inline void line_reply(std::string_view bytes) {
     const auto longer = pattern->match(std::string(reply) + "7\n", limits);
     must(longer.state == ReplyState::good && longer.consumed == match.consumed);
     must(pattern->match(reply.substr(0, match.consumed - 1), limits).state == ReplyState::more);
+  }
+}
+
+/// The first byte says whether a rate is stated.
+inline void trace_import(std::string_view bytes) {
+  if (bytes.empty()) return;
+  TraceOptions options{.file = "input"};
+  if (bytes.front() % 2 == 1) options.rate_hz = 1000;
+  const auto trace = parse_trace(bytes.substr(1), options);
+  if (!trace) {
+    must(!trace.error().message.empty() && is_utf8(trace.error().text()));
+    return;
+  }
+  must(std::isfinite(trace->rate_hz) && trace->rate_hz > 0 && trace->samples() >= kFewestSamples);
+  for (const auto& channel : trace->channels) {
+    must(channel.values.size() == trace->samples() && is_utf8(channel.name) && is_utf8(channel.unit));
+    for (const double value : channel.values) must(std::isfinite(value));
   }
 }
 

@@ -33,6 +33,9 @@ TEST(Corpus, CgatsImport) {
 TEST(Corpus, LineReply) {
   replay("line_reply", fuzz::line_reply);
 }
+TEST(Corpus, TraceImport) {
+  replay("trace_import", fuzz::trace_import);
+}
 TEST(Corpus, InstrumentDescription) {
   replay("instrument_description", fuzz::instrument_description);
 }
