@@ -17,17 +17,19 @@ int centred_length(double wanted, int side) {
   return std::clamp(length, 2 - parity, side);
 }
 
-PixelRectangle centred(int width, int height, RasterSize size) {
-  return {.left = (size.width - width) / 2, .top = (size.height - height) / 2, .width = width, .height = height};
+/// First pixel of a length whose middle lies nearest to `centre`, a share of the side.
+int placed(double centre, int length, int side) {
+  return std::clamp(static_cast<int>(std::lround(centre * side - length / 2.0)), 0, side - length);
 }
 
-/// n + 1 boundaries from 0 to side, symmetric about the middle; n is odd.
+/// n + 1 boundaries from 0 to side, symmetric about the middle; where an even n has its middle one between two pixels,
+/// it lies right of or below them.
 std::vector<int> boundaries(int side, int n) {
   std::vector<int> at(static_cast<std::size_t>(n) + 1);
-  for (int k = 0; 2 * k < n; ++k) {
+  for (int k = 0; 2 * k <= n; ++k) {
     const int offset = (2 * k * side + n) / (2 * n);  // k side / n to the nearest pixel
-    at[static_cast<std::size_t>(k)] = offset;
     at[static_cast<std::size_t>(n - k)] = side - offset;
+    at[static_cast<std::size_t>(k)] = offset;
   }
   return at;
 }
@@ -52,8 +54,15 @@ Result<Raster> Raster::make(const Signal& signal, RasterSize size) {
   raster.patch_ = {.width = size.width, .height = size.height};
   if (g.shape == Shape::window) {
     const double share = std::sqrt(g.area_fraction);
-    raster.patch_ =
-        centred(centred_length(share * size.width, size.width), centred_length(share * size.height, size.height), size);
+    const auto side = [share](double centre, int pixels) {
+      return centre == 0.5 ? centred_length(share * pixels, pixels)
+                           : std::clamp(static_cast<int>(std::lround(share * pixels)), 1, pixels);
+    };
+    const int width = side(g.centre_x, size.width), height = side(g.centre_y, size.height);
+    raster.patch_ = {.left = placed(g.centre_x, width, size.width),
+                     .top = placed(g.centre_y, height, size.height),
+                     .width = width,
+                     .height = height};
   } else if (g.shape == Shape::checkerboard) {
     if (g.columns > size.width || g.rows > size.height)
       return fail(ErrorCode::out_of_range,
@@ -64,8 +73,10 @@ Result<Raster> Raster::make(const Signal& signal, RasterSize size) {
     raster.rows_ = boundaries(size.height, g.rows);
     const auto middle_column = static_cast<std::size_t>(g.columns / 2),
                middle_row = static_cast<std::size_t>(g.rows / 2);
-    raster.patch_ = centred(raster.columns_[middle_column + 1] - raster.columns_[middle_column],
-                            raster.rows_[middle_row + 1] - raster.rows_[middle_row], size);
+    raster.patch_ = {.left = raster.columns_[middle_column],
+                     .top = raster.rows_[middle_row],
+                     .width = raster.columns_[middle_column + 1] - raster.columns_[middle_column],
+                     .height = raster.rows_[middle_row + 1] - raster.rows_[middle_row]};
   }
   return raster;
 }

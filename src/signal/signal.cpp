@@ -43,14 +43,16 @@ std::string choices(const Name<E> (&table)[n]) {
 /// Reads one JSON object key by key; the first fault is kept and ends the reading.
 class ObjectReader {
  public:
-  ObjectReader(const nlohmann::json& json, std::string path, std::initializer_list<std::string_view> keys)
+  ObjectReader(const nlohmann::json& json, std::string path, std::initializer_list<std::string_view> keys,
+               std::string_view optional_key = {})
       : json_(json), path_(std::move(path)) {
     if (!json.is_object()) {
       fault(path_, "is not a JSON object");
       return;
     }
     for (const auto& [key, value] : json.items())
-      if (std::find(keys.begin(), keys.end(), key) == keys.end()) fault(dotted(key), "is not a key of a signal");
+      if (std::find(keys.begin(), keys.end(), key) == keys.end() && key != optional_key)
+        fault(dotted(key), "is not a key of a signal");
     for (const auto key : keys)
       if (!json.contains(key)) fault(dotted(key), "is missing");
   }
@@ -63,6 +65,15 @@ class ObjectReader {
     const auto& value = json_.at(key);
     if (!value.is_number()) return fault(dotted(key), "is not a number: " + value.dump());
     out = value.get<double>();
+  }
+  /// Two numbers; left as they are if the key is not there.
+  void optional_pair(const char* key, double& first, double& second) {
+    if (error_ || !json_.contains(key)) return;
+    const auto& value = json_.at(key);
+    if (!value.is_array() || value.size() != 2 || !value[0].is_number() || !value[1].is_number())
+      return fault(dotted(key), "must be two numbers: " + value.dump());
+    first = value[0].get<double>();
+    second = value[1].get<double>();
   }
   void codes(const char* key, CodeRgb& out) {
     if (error_) return;
@@ -121,12 +132,13 @@ Result<Encoding> read_encoding(const nlohmann::json& json, const std::string& pa
 }
 
 Result<Geometry> read_geometry(const nlohmann::json& json) {
-  ObjectReader in(json, "geometry", {"shape", "area_fraction", "columns", "rows"});
+  ObjectReader in(json, "geometry", {"shape", "area_fraction", "columns", "rows"}, "centre");
   Geometry out;
   in.name("shape", shapes, out.shape);
   in.number("area_fraction", out.area_fraction);
   in.integer("columns", out.columns);
   in.integer("rows", out.rows);
+  in.optional_pair("centre", out.centre_x, out.centre_y);
   if (in.error()) return tl::unexpected(*in.error());
   return out;
 }
@@ -144,6 +156,27 @@ Result<void> validate_codes(const CodeRgb& rgb, int bits, const char* field) {
   return {};
 }
 
+bool is_centred(const Geometry& g) {
+  return g.centre_x == 0.5 && g.centre_y == 0.5;
+}
+
+/// A window's sides are sqrt(area_fraction) of the picture's.
+Result<void> validate_centre(const Geometry& g) {
+  if (is_centred(g)) return {};
+  if (g.shape != Shape::window)
+    return out_of_range("geometry.centre", fmt::format("a {} has no centre of its own", name_of(g.shape)),
+                        "Give 0.5 and 0.5, or use a window.");
+  constexpr double hair = 1e-9;
+  const double half = std::sqrt(g.area_fraction) / 2 - hair;
+  for (const double at : {g.centre_x, g.centre_y})
+    if (!(at - half >= 0 && at + half <= 1))
+      return out_of_range("geometry.centre",
+                          fmt::format("a window of {:.6g} % at {}, {} reaches beyond the picture",
+                                      100 * g.area_fraction, g.centre_x, g.centre_y),
+                          fmt::format("Give a centre from {:.6g} to {:.6g}, or a smaller window.", half, 1 - half));
+  return {};
+}
+
 Result<void> validate_geometry(const Geometry& g) {
   if (!(g.area_fraction > 0 && g.area_fraction <= 1))
     return out_of_range("geometry.area_fraction", fmt::format("area fraction {} is not in (0, 1]", g.area_fraction),
@@ -158,11 +191,10 @@ Result<void> validate_geometry(const Geometry& g) {
         "geometry.columns",
         fmt::format("a {} has no columns and rows, but {} x {} are given", name_of(g.shape), g.columns, g.rows),
         "Give 0 and 0.");
-  if (g.shape == Shape::checkerboard && (g.columns < 3 || g.rows < 3 || g.columns % 2 == 0 || g.rows % 2 == 0))
-    return out_of_range("geometry.columns",
-                        fmt::format("a checkerboard of {} x {} has no centre square", g.columns, g.rows),
-                        "Give odd numbers from 3 up.");
-  return {};
+  if (g.shape == Shape::checkerboard && (g.columns < 2 || g.rows < 2))
+    return out_of_range("geometry.columns", fmt::format("a checkerboard of {} x {} squares", g.columns, g.rows),
+                        "Give 2 or more each way.");
+  return validate_centre(g);
 }
 
 std::string codes_text(const CodeRgb& rgb) {
@@ -207,12 +239,13 @@ nlohmann::ordered_json to_json(const Encoding& encoding) {
 
 nlohmann::ordered_json to_json(const Signal& signal) {
   const auto& g = signal.geometry;
-  return {
-      {"encoding", to_json(signal.encoding)},
-      {"patch", signal.patch.code},
-      {"surround", signal.surround.code},
-      {"geometry",
-       {{"shape", name_of(g.shape)}, {"area_fraction", g.area_fraction}, {"columns", g.columns}, {"rows", g.rows}}}};
+  nlohmann::ordered_json geometry{
+      {"shape", name_of(g.shape)}, {"area_fraction", g.area_fraction}, {"columns", g.columns}, {"rows", g.rows}};
+  if (!is_centred(g)) geometry["centre"] = {g.centre_x, g.centre_y};
+  return {{"encoding", to_json(signal.encoding)},
+          {"patch", signal.patch.code},
+          {"surround", signal.surround.code},
+          {"geometry", std::move(geometry)}};
 }
 
 Result<Encoding> encoding_from_json(const nlohmann::json& json) {
@@ -262,18 +295,24 @@ std::string describe(const Signal& signal) {
   if (e.transfer != Transfer::pq) out += fmt::format(" {} cd/m2", exact_text(e.nominal_peak_cdm2));
   if (e.container != Container::bt2020) out += fmt::format(" {}", row_of(containers, e.container).spoken);
   out += fmt::format(" {}-bit {}, ", e.bits, name_of(e.range));
+  const auto& g = signal.geometry;
   const auto patch = codes_text(signal.patch), surround = codes_text(signal.surround);
-  switch (signal.geometry.shape) {
+  switch (g.shape) {
     case Shape::full_field:
       return out + fmt::format("full field, R'G'B' {}", patch);
-    case Shape::window:
-      return out +
-             fmt::format("window {:.6g} %, R'G'B' {} on {}", 100 * signal.geometry.area_fraction, patch, surround);
+    case Shape::window: {
+      std::string at;
+      if (!is_centred(g)) at = fmt::format(" at {:.6g} % across and {:.6g} % down", 100 * g.centre_x, 100 * g.centre_y);
+      return out + fmt::format("window {:.6g} %{}, R'G'B' {} on {}", 100 * g.area_fraction, at, patch, surround);
+    }
     case Shape::checkerboard:
       break;
   }
-  return out + fmt::format("checkerboard {} x {}, R'G'B' {} at the centre and {}", signal.geometry.columns,
-                           signal.geometry.rows, patch, surround);
+  const char* place = g.columns % 2 == 1 && g.rows % 2 == 1 ? "at the centre"
+                      : g.rows % 2 == 1                     ? "right of the centre"
+                      : g.columns % 2 == 1                  ? "below the centre"
+                                                            : "right of and below the centre";
+  return out + fmt::format("checkerboard {} x {}, R'G'B' {} {} and {}", g.columns, g.rows, patch, place, surround);
 }
 
 }  // namespace provenit::signal

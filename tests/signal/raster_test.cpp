@@ -92,6 +92,44 @@ TEST(Raster, ACheckerboardHasItsPatchAtTheCentreAndIsSymmetric) {
   }
 }
 
+TEST(Raster, AWindowCanBeAnywhere) {
+  const RasterSize size{.width = 3840, .height = 2160};
+  for (const double area : {0.0001, 0.01, 0.04, 0.25})
+    for (const auto& [x, y] : {std::pair{0.3, 0.3}, {0.5, 0.25}, {0.26, 0.74}, {0.7, 0.5}}) {
+      auto s = window(area);
+      s.geometry.centre_x = x;
+      s.geometry.centre_y = y;
+      const auto raster = Raster::make(s, size);
+      ASSERT_TRUE(raster) << raster.error().text();
+      const auto p = raster->patch();
+      EXPECT_NEAR(p.left + p.width / 2.0, x * size.width, 1);
+      EXPECT_NEAR(p.top + p.height / 2.0, y * size.height, 1);
+      EXPECT_NEAR(p.width, std::sqrt(area) * size.width, 1);
+      EXPECT_NEAR(p.height, std::sqrt(area) * size.height, 1);
+      EXPECT_EQ(raster->at(p.left, p.top), s.patch);
+      EXPECT_EQ(raster->at(p.left - 1, p.top), s.surround);
+      EXPECT_EQ(raster->at(p.left + p.width, p.top + p.height - 1), s.surround);
+    }
+  auto corner = window(0.25);
+  corner.geometry.centre_x = corner.geometry.centre_y = 0.75;
+  EXPECT_EQ(Raster::make(corner, {.width = 101, .height = 77}).value().patch(),
+            (PixelRectangle{.left = 50, .top = 38, .width = 51, .height = 39}));
+}
+
+TEST(Raster, AnEvenCheckerboardHasItsPatchRightOfAndBelowTheCentre) {
+  const auto raster = Raster::make(checkerboard(4, 4), {.width = 400, .height = 200}).value();
+  EXPECT_EQ(raster.patch(), (PixelRectangle{.left = 200, .top = 100, .width = 100, .height = 50}));
+  EXPECT_EQ(raster.at(200, 100), raster.signal().patch);
+  EXPECT_EQ(raster.at(199, 100), raster.signal().surround);
+  EXPECT_EQ(raster.at(199, 99), raster.signal().patch);
+  EXPECT_EQ(patch_pixels(raster), 400 * 200 / 2);
+  const auto mixed = Raster::make(checkerboard(2, 3), {.width = 101, .height = 90}).value();
+  EXPECT_EQ(mixed.patch(), (PixelRectangle{.left = 51, .top = 30, .width = 50, .height = 30}));
+  EXPECT_EQ(mixed.at(51, 30), mixed.signal().patch);
+  EXPECT_EQ(mixed.at(50, 30), mixed.signal().surround);
+  EXPECT_EQ(mixed.at(51, 29), mixed.signal().surround);
+}
+
 TEST(Raster, RowsHoldTheCodes) {
   const auto raster = Raster::make(window(0.25), {.width = 16, .height = 8}).value();
   for (int y = 0; y < 8; ++y) {

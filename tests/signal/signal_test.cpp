@@ -32,10 +32,15 @@ Signal random_signal(std::mt19937_64& random) {
   for (auto* rgb : {&s.patch, &s.surround})
     for (int& c : rgb->code) c = draw(0, (1 << s.encoding.bits) - 1);
   s.geometry.shape = std::array{Shape::full_field, Shape::window, Shape::checkerboard}[draw(0, 2)];
-  if (s.geometry.shape == Shape::window) s.geometry.area_fraction = draw(1, 3000) / 3000.0;
+  if (s.geometry.shape == Shape::window) {
+    s.geometry.area_fraction = draw(1, 3000) / 3000.0;
+    const double reach = 1 - std::sqrt(s.geometry.area_fraction);
+    if (draw(0, 1) == 1) s.geometry.centre_x = 0.5 + reach * draw(-50, 50) / 100.0;
+    if (draw(0, 1) == 1) s.geometry.centre_y = 0.5 + reach * draw(-50, 50) / 100.0;
+  }
   if (s.geometry.shape == Shape::checkerboard) {
-    s.geometry.columns = 3 + 2 * draw(0, 20);
-    s.geometry.rows = 3 + 2 * draw(0, 20);
+    s.geometry.columns = draw(2, 40);
+    s.geometry.rows = draw(2, 40);
   }
   return s;
 }
@@ -118,14 +123,48 @@ TEST(Validate, HoldsGeometryAgainstShape) {
   EXPECT_TRUE(validate(s));
   s.geometry = {.shape = Shape::full_field, .area_fraction = 0.5};
   EXPECT_EQ(validate(s).error().where.field, "geometry.area_fraction");
-  for (const auto& [columns, rows] : {std::pair{4, 3}, {3, 4}, {1, 3}, {3, 1}, {-3, 3}}) {
+  for (const auto& [columns, rows] : {std::pair{1, 3}, {3, 1}, {1, 1}, {-3, 3}, {0, 0}}) {
     s.geometry = {.shape = Shape::checkerboard, .columns = columns, .rows = rows};
     EXPECT_FALSE(validate(s)) << columns << 'x' << rows;
   }
-  s.geometry = {.shape = Shape::checkerboard, .columns = 5, .rows = 3};
-  EXPECT_TRUE(validate(s));
+  for (const auto& [columns, rows] : {std::pair{5, 3}, {4, 4}, {2, 3}, {2, 2}}) {
+    s.geometry = {.shape = Shape::checkerboard, .columns = columns, .rows = rows};
+    EXPECT_TRUE(validate(s)) << columns << 'x' << rows;
+  }
   s.encoding.nominal_peak_cdm2 = std::numeric_limits<double>::quiet_NaN();
   EXPECT_EQ(validate(s).error().where.field, "encoding.nominal_peak_cdm2");
+}
+
+TEST(Validate, KeepsAWindowInsideThePicture) {
+  Signal s = window_10();
+  const auto with = [&](double area, double x, double y) {
+    s.geometry = {.shape = Shape::window, .area_fraction = area, .centre_x = x, .centre_y = y};
+    return validate(s);
+  };
+  EXPECT_TRUE(with(0.04, 0.1, 0.9));  // sides of 0.2
+  EXPECT_TRUE(with(0.04, 0.5, 0.1));
+  EXPECT_EQ(with(0.04, 0.0999, 0.5).error().where.field, "geometry.centre");
+  EXPECT_FALSE(with(0.04, 0.5, 0.9001));
+  EXPECT_FALSE(with(1, 0.5, 0.6));
+  EXPECT_FALSE(with(0.04, std::numeric_limits<double>::quiet_NaN(), 0.5));
+  s.geometry = {.shape = Shape::full_field, .centre_x = 0.4};
+  EXPECT_EQ(validate(s).error().where.field, "geometry.centre");
+  s.geometry = {.shape = Shape::checkerboard, .columns = 3, .rows = 3, .centre_y = 0.4};
+  EXPECT_FALSE(validate(s));
+}
+
+TEST(SignalJson, ACentredWindowIsWrittenAsItAlwaysWas) {
+  Signal s = window_10();
+  EXPECT_EQ(to_json(s)["geometry"].dump(), R"({"shape":"window","area_fraction":0.1,"columns":0,"rows":0})");
+  s.geometry.centre_x = 0.25;
+  const json moved = to_json(s);
+  EXPECT_EQ(moved["geometry"]["centre"].dump(), "[0.25,0.5]");
+  EXPECT_EQ(signal_from_json(moved).value(), s);
+  for (const char* wrong : {"[0.25]", "0.25", "[0.25,\"a\"]", "null", "[0.1,0.5]"}) {
+    json bad = moved;
+    bad["geometry"]["centre"] = json::parse(wrong);
+    EXPECT_EQ(signal_from_json(bad).error().where.field, "geometry.centre") << wrong;
+  }
 }
 
 TEST(Describe, SaysWhatIsShown) {
@@ -136,6 +175,12 @@ TEST(Describe, SaysWhatIsShown) {
   EXPECT_EQ(describe(s), "HLG 1000 cd/m2 P3-D65 12-bit full, full field, R'G'B' 723 723 723");
   s.geometry = {.shape = Shape::checkerboard, .columns = 5, .rows = 3};
   EXPECT_THAT(describe(s), testing::EndsWith("checkerboard 5 x 3, R'G'B' 723 723 723 at the centre and 64 64 64"));
+  s.geometry.columns = 4;
+  EXPECT_THAT(describe(s), testing::HasSubstr("723 right of the centre and 64"));
+  s.geometry.rows = 4;
+  EXPECT_THAT(describe(s), testing::HasSubstr("723 right of and below the centre and 64"));
+  s.geometry = {.shape = Shape::window, .area_fraction = 0.04, .centre_x = 0.5, .centre_y = 0.2};
+  EXPECT_THAT(describe(s), testing::HasSubstr("window 4 % at 50 % across and 20 % down, R'G'B' 723"));
 }
 
 TEST(Names, GoBothWays) {

@@ -25,12 +25,24 @@ bool same_parity_at(double a, int cells) {
   return (i - cells / 2) % 2 == 0;
 }
 
+/// One axis of a picture: checkerboard cells along it, and the window's centre on it.
+struct Axis {
+  int cells = 0;
+  double centre = 0.5;
+};
+Axis across(const signal::Geometry& geometry) {
+  return {geometry.columns, geometry.centre_x};
+}
+Axis down(const signal::Geometry& geometry) {
+  return {geometry.rows, geometry.centre_y};
+}
+
 /// Along one axis: share of [a0, a1] inside the window, or on cells like the middle one.
-double axis_share(const signal::Geometry& geometry, int cells, double a0, double a1) {
+double axis_share(const signal::Geometry& geometry, Axis axis, double a0, double a1) {
   if (geometry.shape == signal::Shape::full_field) return 1;
-  if (geometry.shape == signal::Shape::checkerboard) return same_parity_share(a0, a1, cells);
+  if (geometry.shape == signal::Shape::checkerboard) return same_parity_share(a0, a1, axis.cells);
   const double half = std::sqrt(geometry.area_fraction) / 2;
-  return overlap(a0, a1, 0.5 - half, 0.5 + half) / (a1 - a0);
+  return overlap(a0, a1, axis.centre - half, axis.centre + half) / (a1 - a0);
 }
 
 /// Share of the patch from the shares along both axes.
@@ -38,10 +50,10 @@ double combined(const signal::Geometry& geometry, double x, double y) {
   return geometry.shape == signal::Shape::checkerboard ? x * y + (1 - x) * (1 - y) : x * y;
 }
 
-std::vector<double> axis_shares(const signal::Geometry& geometry, int cells, int zones) {
+std::vector<double> axis_shares(const signal::Geometry& geometry, Axis axis, int zones) {
   std::vector<double> out;
   for (int i = 0; i < zones; ++i)
-    out.push_back(axis_share(geometry, cells, static_cast<double>(i) / zones, static_cast<double>(i + 1) / zones));
+    out.push_back(axis_share(geometry, axis, static_cast<double>(i) / zones, static_cast<double>(i + 1) / zones));
   return out;
 }
 
@@ -85,8 +97,8 @@ class Spread {
 }  // namespace
 
 double patch_share(const signal::Geometry& geometry, double x0, double x1, double y0, double y1) {
-  return combined(geometry, axis_share(geometry, geometry.columns, x0, x1),
-                  axis_share(geometry, geometry.rows, y0, y1));
+  return combined(geometry, axis_share(geometry, across(geometry), x0, x1),
+                  axis_share(geometry, down(geometry), y0, y1));
 }
 
 bool is_patch_at(const signal::Geometry& geometry, double x, double y) {
@@ -94,7 +106,7 @@ bool is_patch_at(const signal::Geometry& geometry, double x, double y) {
     return same_parity_at(x, geometry.columns) == same_parity_at(y, geometry.rows);
   if (geometry.shape == signal::Shape::full_field) return true;
   const double half = std::sqrt(geometry.area_fraction) / 2;
-  return std::abs(x - 0.5) <= half && std::abs(y - 0.5) <= half;
+  return std::abs(x - geometry.centre_x) <= half && std::abs(y - geometry.centre_y) <= half;
 }
 
 ZoneField::ZoneField(const Zones& zones, double aspect, double spot_x, double spot_y) : zones_(zones) {
@@ -114,14 +126,14 @@ ZoneField::Drives ZoneField::drives(const signal::Geometry& geometry, double pat
                                     double surround_demand) const {
   // Rounding may leave a hair of a neighbouring colour in a zone whose edge lies on the picture's.
   constexpr double hair = 1e-9;
-  const auto across = axis_shares(geometry, geometry.columns, zones_.columns);
-  const auto down = axis_shares(geometry, geometry.rows, zones_.rows);
+  const auto by_column = axis_shares(geometry, across(geometry), zones_.columns);
+  const auto by_row = axis_shares(geometry, down(geometry), zones_.rows);
   const double all_patch = drive(patch_demand), all_surround = drive(surround_demand);
   const double largest = std::max(patch_demand, surround_demand);
   Drives out;
   out.reserve(weights_.size());
-  for (const double y : down)
-    for (const double x : across) {
+  for (const double y : by_row)
+    for (const double x : by_column) {
       const double share = combined(geometry, x, y);
       const double mean = share * patch_demand + (1 - share) * surround_demand;
       out.push_back(share > 1 - hair ? all_patch

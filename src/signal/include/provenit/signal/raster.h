@@ -27,9 +27,10 @@ struct PixelRectangle {
 /// window        each side is sqrt(area_fraction) of the raster's, rounded to the nearest number of pixels that is even
 ///               where the raster's side is even and odd where it is odd, and at least 2 or 1: so the window is centred
 ///               to the pixel and its area is right to within one pixel on each side (see area_fraction_reached)
+///               off centre (along either axis): the nearest number of pixels, at least 1, at the nearest place
 /// checkerboard  the boundary after k of n columns is at k / n of the width, rounded to the nearest pixel in the left
-///               half and mirrored in the right: the centre square is centred to the pixel, and squares differ by one
-///               pixel at most; rows likewise
+///               half and mirrored in the right: the centre square of an odd count is centred to the pixel, and squares
+///               differ by one pixel at most; rows likewise
 class Raster {
  public:
   /// Errors: those of validate(); out_of_range for a size outside 1 to 32768 or a checkerboard finer than the raster.
@@ -37,7 +38,7 @@ class Raster {
 
   [[nodiscard]] const Signal& signal() const { return signal_; }
   [[nodiscard]] RasterSize size() const { return size_; }
-  /// Where the patch is read: the whole raster, the window, or the centre square.
+  /// Where the patch is read: the whole raster, the window, or the centre square (see Shape).
   [[nodiscard]] PixelRectangle patch() const { return patch_; }
   /// Pixels of the patch over pixels of the raster: for a window what its area_fraction came to.
   [[nodiscard]] double area_fraction_reached() const;

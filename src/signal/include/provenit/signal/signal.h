@@ -34,15 +34,18 @@ struct CodeRgb {
 
 enum class Shape {
   full_field,   ///< `patch` everywhere
-  window,       ///< centred rectangle with the raster's aspect ratio, `area_fraction` of the picture, on `surround`
-  checkerboard  ///< columns x rows (odd numbers, so that one square is centred); the centre square is `patch`, its
-                ///< neighbours `surround`, and so on
+  window,       ///< rectangle with the raster's aspect ratio, `area_fraction` of the picture, on `surround`
+  checkerboard  ///< columns x rows squares; the centre square is `patch`, its neighbours `surround`, and so on. Along
+                ///< an even count the square right of or below the centre counts as the centre one
 };
 
 struct Geometry {
   Shape shape = Shape::full_field;
   double area_fraction = 1.0;  ///< (0, 1]; 1 unless shape is window
-  int columns = 0, rows = 0;   ///< checkerboard only, odd, >= 3; 0 otherwise
+  int columns = 0, rows = 0;   ///< checkerboard only, >= 2; 0 otherwise
+  /// Window only: its centre, shares of the picture's width and height from the top left. The whole window lies inside
+  /// the picture. 0.5 for the other shapes.
+  double centre_x = 0.5, centre_y = 0.5;
   friend bool operator==(const Geometry&, const Geometry&) = default;
 };
 
@@ -66,9 +69,11 @@ struct Signal {
 [[nodiscard]] std::optional<Range> range_from_name(std::string_view name);
 [[nodiscard]] std::optional<Shape> shape_from_name(std::string_view name);
 
-/// Canonical JSON: fixed key order, no optional keys. Thrown away and read back gives an equal signal.
+/// Canonical JSON: fixed key order, every key always there but one: geometry.centre, [x, y], only of a window that is
+/// not centred (so that signals stored before windows could be moved keep their JSON, and benches their hashes). Thrown
+/// away and read back gives an equal signal.
 [[nodiscard]] nlohmann::ordered_json to_json(const Signal& signal);
-/// Takes the keys in any order, but each exactly once and no other.
+/// Takes the keys in any order, but each exactly once and no other; geometry.centre may be left out.
 /// Errors: invalid_input naming the key; out_of_range for codes, bits or geometry outside their range.
 [[nodiscard]] Result<Signal> signal_from_json(const nlohmann::json& json);
 [[nodiscard]] nlohmann::ordered_json to_json(const Encoding& encoding);
@@ -81,6 +86,7 @@ struct Signal {
 
 /// Short text for people: "PQ 10-bit narrow, window 10 %, R'G'B' 723 723 723 on 64 64 64". The container is named when
 /// it is not BT.2020, the nominal peak when the transfer function uses it: "HLG 1000 cd/m2 P3-D65 10-bit narrow, ...".
+/// A window off centre says where: "window 4 % at 50 % across and 20 % down, ...".
 [[nodiscard]] std::string describe(const Signal& signal);
 
 }  // namespace provenit::signal
