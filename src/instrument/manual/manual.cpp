@@ -119,6 +119,35 @@ Result<void> ManualPresenter::show(const signal::Signal& signal) {
   return {};
 }
 
+bool ManualPresenter::confirmed(const std::string& request) {
+  out_ << fmt::format("\n{}, then press Enter (\"stop\" ends the run): ", request);
+  return answer(in_, out_).has_value();
+}
+
+Result<void> ManualPresenter::place(const Placement& placement) {
+  if (placement_ == placement) return {};
+  placement_.reset();  // until the operator says so, nobody knows where it stands
+  if (!confirmed("Move the meter to " + describe(placement))) return stopped();
+  placement_ = placement;
+  return {};
+}
+
+Result<void> ManualPresenter::set_local_dimming(LocalDimming mode) {
+  if (dimming_ == mode) return {};
+  dimming_.reset();
+  if (!confirmed(mode == LocalDimming::as_found
+                     ? std::string("Set the display's local dimming back to what it was before")
+                     : fmt::format("Switch the display's local dimming {}", name_of(mode))))
+    return stopped();
+  dimming_ = mode;
+  return {};
+}
+
+void ManualPresenter::set_standing(const Placement& placement, LocalDimming mode) {
+  placement_ = placement;
+  dimming_ = mode;
+}
+
 ManualInstrument::ManualInstrument(std::istream& in, std::ostream& out, Options options,
                                    const ManualPresenter* presenter)
     : in_(in), out_(out), options_(std::move(options)), presenter_(presenter) {}

@@ -1,6 +1,7 @@
 #include "provenit/simulated/display.h"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <numbers>
 #include <stdexcept>
@@ -10,10 +11,14 @@
 #include "panel_internal.h"
 #include "picture_internal.h"
 #include "provenit/signal/codes.h"
+#include "random_internal.h"
 #include "thermal_internal.h"
+#include "view_internal.h"
 
 namespace provenit::simulated {
 namespace {
+
+constexpr std::uint64_t kAngleStream = 200;
 
 Emitters emitters_of(const DisplayPhysics& physics) {
   auto made = Emitters::make(physics);
@@ -42,9 +47,15 @@ struct SimulatedDisplay::Impl {
   Optics optics;
   ThermalDrift drift;
 
+  instrument::Placement placement;
+  instrument::LocalDimming dimming = instrument::LocalDimming::as_found;
+  ViewFactors view;
+
+  signal::Signal shown = black_field();
   Demand demand;      ///< of what is shown
   Backlight settled;  ///< of it
   Standing before;    ///< when it was shown
+  double stay_before = 0;
   Timestamp shown_at;
 
   Impl(DisplayPhysics p, const Clock& c, const Options& o)
@@ -55,24 +66,70 @@ struct SimulatedDisplay::Impl {
         panel(physics),
         optics(physics, o.spot_x, o.spot_y),
         drift(physics.thermal, o.seed, o.powered_on),
+        placement{.x = o.spot_x, .y = o.spot_y},
+        view(view_factors(physics, placement)),
         shown_at{c.now()} {
-    demand = optics.demand(black_field());
+    demand = optics.demand(shown, true);
     settled = optics.settled(demand);
     before = {.cap = demand.cap, .zones = demand.zones};
   }
 
   void show(const signal::Signal& signal) {
     const Timestamp now = clock->now();
+    stay_before = stay(now);
     before = optics.standing(before, demand, now - shown_at);
-    demand = optics.demand(signal);
-    settled = optics.settled(demand);
+    shown = signal;
+    look();
     shown_at = now;
   }
 
-  [[nodiscard]] Mixture mixture(Timestamp at) const {
+  /// What is shown, from where the meter stands now.
+  void look() {
+    demand = optics.demand(shown, dimming != instrument::LocalDimming::off);
+    settled = optics.settled(demand);
+  }
+
+  void place(const instrument::Placement& wanted) {
+    placement = wanted;
+    optics = Optics(physics, wanted.x, wanted.y);
+    view = view_factors(physics, really(wanted));
+    look();
+  }
+
+  /// Where the meter really stands when it is told to stand there.
+  [[nodiscard]] instrument::Placement really(instrument::Placement at) const {
+    if (options.angle_error_deg <= 0) return at;
+    std::uint64_t key = options.seed;
+    for (const double v : {at.x, at.y, at.horizontal_deg, at.vertical_deg})
+      key = mixed(key ^ std::bit_cast<std::uint64_t>(v));
+    const Random random(key, kAngleStream);
+    if (at.horizontal_deg != 0) at.horizontal_deg += options.angle_error_deg * random.normal(0);
+    if (at.vertical_deg != 0) at.vertical_deg += options.angle_error_deg * random.normal(1);
+    return at;
+  }
+
+  /// Share by which the slow dimming of bright stays lowers the cap.
+  [[nodiscard]] double stay(Timestamp at) const {
+    const auto& s = physics.stay_dimming;
+    if (s.depth <= 0) return 0;
     const Seconds since = at - shown_at;
-    const Backlight b = since >= optics.lag() ? settled : optics.backlight(optics.standing(before, demand, since));
-    return panel.mixture(demand.at_spot, b, drift.at(at));
+    const double left = stay_before * remaining(since, s.recovery_s);
+    if (since.s <= s.delay_s || demand.load <= s.from_load) return left;
+    const double target = s.depth * (std::min(demand.load, 1.0) - s.from_load) / (1 - s.from_load);
+    return std::max(left, target * (1 - std::exp(-(since.s - s.delay_s) / s.time_s)));
+  }
+
+  [[nodiscard]] Backlight backlight(Timestamp at) const {
+    const Seconds since = at - shown_at;
+    const double dimmed = stay(at);
+    if (since >= optics.lag() && dimmed == 0) return settled;
+    Standing now = optics.standing(before, demand, since);
+    now.cap *= 1 - dimmed;
+    return optics.backlight(now);
+  }
+
+  [[nodiscard]] Mixture mixture(Timestamp at) const {
+    return view.applied(panel.mixture(demand.at_spot, backlight(at), drift.at(at)));
   }
 
   /// Mean over [from, to] by the midpoint rule.
@@ -96,8 +153,13 @@ struct SimulatedDisplay::Impl {
   }
 
   [[nodiscard]] Mixture true_mixture(const signal::Signal& signal, const ThermalState& state) const {
-    const Demand asked = optics.demand(signal);
-    return panel.mixture(asked.at_spot, optics.settled(asked), state);
+    return true_mixture(signal, state, placement, optics, dimming);
+  }
+  [[nodiscard]] Mixture true_mixture(const signal::Signal& signal, const ThermalState& state,
+                                     const instrument::Placement& from, const Optics& seen,
+                                     instrument::LocalDimming mode) const {
+    const Demand asked = seen.demand(signal, mode != instrument::LocalDimming::off);
+    return view_factors(physics, from).applied(panel.mixture(asked.at_spot, seen.settled(asked), state));
   }
 };
 
@@ -110,6 +172,22 @@ SimulatedDisplay& SimulatedDisplay::operator=(SimulatedDisplay&&) noexcept = def
 Result<void> SimulatedDisplay::show(const signal::Signal& signal) {
   if (auto valid = signal::validate(signal); !valid) return valid;
   impl_->show(signal);
+  return {};
+}
+
+Result<void> SimulatedDisplay::place(const instrument::Placement& placement) {
+  if (auto valid = instrument::validate(placement); !valid) return valid;
+  if (placement != impl_->placement) impl_->place(placement);
+  return {};
+}
+
+Result<void> SimulatedDisplay::set_local_dimming(instrument::LocalDimming mode) {
+  if (!impl_->physics.zones && mode != instrument::LocalDimming::as_found)
+    return fail(ErrorCode::unsupported, impl_->physics.name + " has no local dimming to switch",
+                "Leave local_dimming as found.", {.field = "local_dimming"});
+  if (mode == impl_->dimming) return {};
+  impl_->dimming = mode;
+  impl_->show(impl_->shown);
   return {};
 }
 
@@ -160,6 +238,13 @@ colour::AbsoluteXyz<> SimulatedDisplay::truth(const signal::Signal& signal, cons
 
 colour::AbsoluteXyz<> SimulatedDisplay::truth(const signal::Signal& signal, Timestamp at) const {
   return truth(signal, thermal(at));
+}
+
+colour::AbsoluteXyz<> SimulatedDisplay::truth(const signal::Signal& signal, const ThermalState& state,
+                                              const instrument::Placement& placement,
+                                              instrument::LocalDimming mode) const {
+  const Optics seen(impl_->physics, placement.x, placement.y);
+  return impl_->emitters.xyz(impl_->true_mixture(signal, state, placement, seen, mode));
 }
 
 instrument::SpectralReading SimulatedDisplay::truth_spectrum(const signal::Signal& signal,

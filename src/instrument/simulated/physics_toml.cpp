@@ -145,6 +145,43 @@ Thermal thermal_of(TomlReader t) {
   return h;
 }
 
+Unevenness unevenness_of(TomlReader t) {
+  Unevenness u;
+  u.corner = t.numbers<3>("corner", {0, 1}, u.corner);
+  u.across = t.numbers<3>("across", kSmallRelative, u.across);
+  u.down = t.numbers<3>("down", kSmallRelative, u.down);
+  for (auto& l : t.tables("lumps")) {
+    u.lumps.push_back({.x = l.number("x", kShare),
+                       .y = l.number("y", kShare),
+                       .width = l.number("width", {0.02, 2}),
+                       .amount = l.numbers<3>("amount", kSmallRelative)});
+    l.finish();
+  }
+  t.finish();
+  return u;
+}
+
+ViewingAngle viewing_angle_of(TomlReader t) {
+  ViewingAngle v;
+  v.half_deg = t.numbers<3>("half_deg", {1, 1e9});
+  v.power = t.number("power", {0.5, 10}, v.power);
+  v.vertical_ratio = t.number("vertical_ratio", {0.1, 10}, v.vertical_ratio);
+  v.black_lift = t.number("black_lift", {0, 100}, v.black_lift);
+  t.finish();
+  return v;
+}
+
+StayDimming stay_dimming_of(TomlReader t) {
+  StayDimming s;
+  s.depth = t.number("depth", {0, 0.9});
+  s.from_load = t.number("from_load", {0, 0.99}, s.from_load);
+  s.delay_s = t.number("delay_s", kNotNegative, s.delay_s);
+  s.time_s = t.number("time_s", kTimeConstant, s.time_s);
+  s.recovery_s = t.number("recovery_s", kTimeConstant, s.recovery_s);
+  t.finish();
+  return s;
+}
+
 void read_light(TomlReader t, DisplayPhysics& p) {
   p.peak_cdm2 = t.number("peak_cdm2", kPositive);
   p.white = xy_of(t, "white");
@@ -184,6 +221,9 @@ DisplayPhysics physics_of(TomlReader& t) {
     if (!filtered) t.refuse("zones", "zones without a backlight", "Take the table out, or give a backlight.");
   }
   p.thermal = thermal_of(t.table("thermal"));
+  if (t.has("unevenness")) p.unevenness = unevenness_of(t.table("unevenness"));
+  if (t.has("viewing_angle")) p.viewing_angle = viewing_angle_of(t.table("viewing_angle"));
+  if (t.has("stay_dimming")) p.stay_dimming = stay_dimming_of(t.table("stay_dimming"));
   t.finish();
   return p;
 }

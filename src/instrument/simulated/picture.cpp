@@ -28,21 +28,21 @@ Optics::Optics(const DisplayPhysics& physics, double spot_x, double spot_y)
   if (physics.zones) zones_.emplace(*physics.zones, physics.aspect, spot_x, spot_y);
 }
 
-Demand Optics::demand(const signal::Signal& signal) const {
+Demand Optics::demand(const signal::Signal& signal, bool local_dimming) const {
   const Drive patch = decoder_.drive(signal.encoding, signal.patch);
   const Drive surround = decoder_.drive(signal.encoding, signal.surround);
   Demand out;
   out.at_spot = is_patch_at(signal.geometry, spot_x_, spot_y_) ? patch : surround;
-  double load = 0;
   if (zones_) {
-    out.zones = zones_->drives(signal.geometry, largest(patch), largest(surround));
-    load = std::accumulate(out.zones.begin(), out.zones.end(), 0.0) / static_cast<double>(out.zones.size());
+    out.zones = local_dimming ? zones_->drives(signal.geometry, largest(patch), largest(surround))
+                              : zones_->drives(signal::Geometry{}, 1, 1);
+    out.load = std::accumulate(out.zones.begin(), out.zones.end(), 0.0) / static_cast<double>(out.zones.size());
   } else {
     const double share = patch_share(signal.geometry, 0, 1, 0, 1);
     for (std::size_t c = 0; c < 3; ++c)
-      load += physics_.limiter.channel_weight[c] * (share * patch[c] + (1 - share) * surround[c]);
+      out.load += physics_.limiter.channel_weight[c] * (share * patch[c] + (1 - share) * surround[c]);
   }
-  out.cap = limiter_.cap(load);
+  out.cap = limiter_.cap(out.load);
   return out;
 }
 

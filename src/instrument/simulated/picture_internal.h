@@ -13,6 +13,7 @@ namespace provenit::simulated {
 /// What a picture asks of the display once all has settled.
 struct Demand {
   Drive at_spot{};
+  double load = 0;
   double cap = 1;
   ZoneField::Drives zones;  ///< empty if there are none
 };
@@ -27,7 +28,8 @@ class Optics {
  public:
   Optics(const DisplayPhysics& physics, double spot_x, double spot_y);
 
-  [[nodiscard]] Demand demand(const signal::Signal& signal) const;
+  /// local_dimming false: every zone is fully lit, whatever is shown.
+  [[nodiscard]] Demand demand(const signal::Signal& signal, bool local_dimming) const;
   [[nodiscard]] Backlight settled(const Demand& demand) const;
   /// Where zones and limiter stand `since` the change from `from` to `to`.
   [[nodiscard]] Standing standing(const Standing& from, const Demand& to, Seconds since) const;

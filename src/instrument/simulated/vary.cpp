@@ -73,6 +73,22 @@ void vary_thermal(Thermal& thermal, Draws& draws) {
   }
 }
 
+void vary_view(DisplayPhysics& p, Draws& draws) {
+  auto& u = p.unevenness;
+  for (std::size_t c = 0; c < 3; ++c) {
+    u.corner[c] = std::max(0.0, u.corner[c] * draws.factor(0.2));
+    u.across[c] = u.across[c] * draws.factor(0.2) + draws.normal(0.002);
+    u.down[c] = u.down[c] * draws.factor(0.2) + draws.normal(0.002);
+    p.viewing_angle.half_deg[c] *= draws.factor(0.02);
+  }
+  for (auto& lump : u.lumps)
+    for (auto& amount : lump.amount) amount = amount * draws.factor(0.3) + draws.normal(0.002);
+  p.viewing_angle.black_lift *= draws.factor(0.1);
+  p.stay_dimming.depth = std::min(0.9, p.stay_dimming.depth * draws.factor(0.1));
+  p.stay_dimming.time_s *= draws.factor(0.1);
+  p.stay_dimming.recovery_s *= draws.factor(0.1);
+}
+
 }  // namespace
 
 DisplayPhysics vary(const DisplayPhysics& physics, std::uint64_t seed) {
@@ -89,6 +105,7 @@ DisplayPhysics vary(const DisplayPhysics& physics, std::uint64_t seed) {
   vary_limiter(p.limiter, draws);
   if (p.zones) vary_zones(*p.zones, draws);
   vary_thermal(p.thermal, draws);
+  vary_view(p, draws);  // last, so that units drawn before it was added stay what they were
   return p;
 }
 

@@ -8,6 +8,7 @@
 #include "provenit/base/clock.h"
 #include "provenit/base/error.h"
 #include "provenit/colour/quantities.h"
+#include "provenit/instrument/placement.h"
 #include "provenit/signal/signal.h"
 
 namespace provenit::instrument {
@@ -92,12 +93,18 @@ class Instrument {
   [[nodiscard]] virtual std::vector<InstrumentEvent> take_events() { return {}; }
 };
 
-/// What puts a signal on the display: the simulated display, or a person asked to.
+/// What puts a signal on the display, the meter in its place and the display into its mode: the simulated display, or a
+/// person asked to. Before the first call the meter looks at the centre, head on, and the mode is as found.
 class Presenter {
  public:
   virtual ~Presenter() = default;
   /// Returns when the signal is shown (not when it has settled).
   [[nodiscard]] virtual Result<void> show(const signal::Signal& signal) = 0;
+  /// Returns when the meter has been moved. The default, where nobody can be asked, is `unsupported` for any place but
+  /// the centre, head on.
+  [[nodiscard]] virtual Result<void> place(const Placement& placement);
+  /// Returns when the mode is set. The default is `unsupported` for on and off.
+  [[nodiscard]] virtual Result<void> set_local_dimming(LocalDimming mode);
 };
 
 }  // namespace provenit::instrument

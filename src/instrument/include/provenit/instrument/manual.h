@@ -11,12 +11,16 @@
 
 namespace provenit::instrument {
 
-/// Asks the operator to put a signal on the display and waits for Enter. A signal that is shown already is not asked
-/// for again. Answering "stop", or the end of the input, gives `cancelled`.
+/// Asks the operator to put a signal on the display, to move the meter or to switch local dimming, and waits for Enter.
+/// What stands already is not asked for again. Answering "stop", or the end of the input, gives `cancelled`.
 class ManualPresenter : public Presenter {
  public:
   ManualPresenter(std::istream& in, std::ostream& out);
   [[nodiscard]] Result<void> show(const signal::Signal& signal) override;
+  [[nodiscard]] Result<void> place(const Placement& placement) override;
+  [[nodiscard]] Result<void> set_local_dimming(LocalDimming mode) override;
+  /// How meter and display stand now, without asking: as an earlier sitting left them.
+  void set_standing(const Placement& placement, LocalDimming mode);
   /// The picture file that holds the next signal; printed with it and then forgotten. Empty: none was written.
   void set_picture(std::string path);
   [[nodiscard]] const std::optional<signal::Signal>& shown() const { return shown_; }
@@ -25,7 +29,10 @@ class ManualPresenter : public Presenter {
   std::istream& in_;
   std::ostream& out_;
   std::string picture_;
+  bool confirmed(const std::string& request);
   std::optional<signal::Signal> shown_;
+  std::optional<Placement> placement_ = Placement{};
+  std::optional<LocalDimming> dimming_ = LocalDimming::as_found;
   int asked_ = 0;
 };
 

@@ -1,5 +1,5 @@
 #pragma once
-// The simulated display: what is shown, and the light it gives at the spot a meter looks at, over time.
+// The simulated display: what is shown, and the light it gives towards the meter from the spot it looks at, over time.
 #include <array>
 #include <cstdint>
 #include <memory>
@@ -24,7 +24,9 @@ class SimulatedDisplay final : public instrument::Presenter {
   struct Options {
     std::uint64_t seed = 1;             ///< of the slow wander
     Timestamp powered_on{0};            ///< warm-up counts from here; before it the display counts as cold
-    double spot_x = 0.5, spot_y = 0.5;  ///< where the meter looks, shares of the picture's width and height
+    double spot_x = 0.5, spot_y = 0.5;  ///< where the meter looks at first, shares of the picture's width and height
+    double angle_error_deg = 0;  ///< standard deviation of the angle at which the meter really stands, drawn for each
+                                 ///< placement by the seed; head on is exact
   };
 
   /// Precomputes the tristimulus values of every spectrum. The clock must outlive the display. Shows full-field black
@@ -37,11 +39,17 @@ class SimulatedDisplay final : public instrument::Presenter {
 
   /// Shows the signal from the clock's time on. Errors: those of signal::validate.
   [[nodiscard]] Result<void> show(const signal::Signal& signal) override;
+  /// Moves the meter, at once. Errors: those of instrument::validate.
+  [[nodiscard]] Result<void> place(const instrument::Placement& placement) override;
+  /// as_found is on. Moves from one mode to the other as from one picture to the other. Errors: unsupported for on and
+  /// off if the display has no zones.
+  [[nodiscard]] Result<void> set_local_dimming(instrument::LocalDimming mode) override;
 
   [[nodiscard]] const DisplayPhysics& physics() const;
   [[nodiscard]] const Clock& clock() const;
   /// Limiter and zones have ended their move this long after show(), exactly: from then on the light depends on signal
-  /// and time alone, and no longer on what was shown before (this is what makes a resumed run repeat).
+  /// and time alone, and no longer on what was shown before (this is what makes a resumed run repeat). Only the slow
+  /// dimming of bright stays (physics().stay_dimming) lasts longer; it begins after delay_s on one bright signal.
   [[nodiscard]] Seconds lag() const;
 
   // What is shown now.
@@ -56,9 +64,14 @@ class SimulatedDisplay final : public instrument::Presenter {
   [[nodiscard]] ThermalState thermal(Timestamp at) const;
   /// Warm, without wander.
   [[nodiscard]] static ThermalState settled_thermal() { return {}; }
-  /// Light of a signal shown for longer than lag(). The signal must be valid.
+  /// Light of a signal shown for longer than lag() and no longer than stay_dimming.delay_s, from where the meter is
+  /// told to look (without its angle error), in the mode that is set. The signal must be valid.
   [[nodiscard]] colour::AbsoluteXyz<> truth(const signal::Signal& signal, const ThermalState& state) const;
   [[nodiscard]] colour::AbsoluteXyz<> truth(const signal::Signal& signal, Timestamp at) const;
+  /// The same from elsewhere, in another mode; what is shown and where the meter stands do not matter.
+  [[nodiscard]] colour::AbsoluteXyz<> truth(const signal::Signal& signal, const ThermalState& state,
+                                            const instrument::Placement& placement,
+                                            instrument::LocalDimming mode = instrument::LocalDimming::as_found) const;
   [[nodiscard]] instrument::SpectralReading truth_spectrum(const signal::Signal& signal,
                                                            const ThermalState& state) const;
 

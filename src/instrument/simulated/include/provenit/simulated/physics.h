@@ -98,6 +98,35 @@ struct Thermal {
   double wander_longest_s = 14400;
 };
 
+/// How light differs over the picture: each channel is multiplied by exp(-corner r^2 + across u + down v + lumps), over
+/// its value at the centre; r is the distance from the centre, 1 at the corners, u and v run from -1 to 1.
+struct Unevenness {
+  struct Lump {
+    double x = 0.5, y = 0.5;         ///< shares of width and height
+    double width = 0.2;              ///< standard deviation, shares of the height
+    std::array<double, 3> amount{};  ///< of the exponent, R, G, B
+  };
+  std::array<double, 3> corner{}, across{}, down{};
+  std::vector<Lump> lumps;
+};
+
+/// How light falls with the angle a from the normal: channel factor 1 / (1 + (a / half_deg)^power). Vertical angles
+/// count `vertical_ratio` times. Leakage gains on the channels: its factor is theirs (mean) x (1 + black_lift sin^2 a).
+struct ViewingAngle {
+  std::array<double, 3> half_deg{1e9, 1e9, 1e9};
+  double power = 2;
+  double vertical_ratio = 1;
+  double black_lift = 0;
+};
+
+/// Slow dimming of what stays bright: after delay_s on one signal the limiter's cap falls exponentially by the share
+/// depth x (load - from_load) / (1 - from_load), and recovers after the signal has changed.
+struct StayDimming {
+  double depth = 0;  ///< 0: none
+  double from_load = 0.25;
+  double delay_s = 45, time_s = 120, recovery_s = 60;
+};
+
 struct DisplayPhysics {
   std::string id, name, technology;
   double claimed_peak_cdm2 = 1000;
@@ -113,6 +142,9 @@ struct DisplayPhysics {
   Limiter limiter;
   std::optional<Zones> zones;
   Thermal thermal;
+  Unevenness unevenness;
+  ViewingAngle viewing_angle;
+  StayDimming stay_dimming;
   double refresh_hz = 60;
   double modulation = 0;  ///< depth of a sinusoidal modulation of the light at the refresh rate
 };
