@@ -18,18 +18,64 @@
 namespace provenit::loan {
 namespace {
 
+using instrument::LocalDimming;
+using instrument::Placement;
+
+/// How the last reading was taken; the defaults where there is none, or it does not say.
+struct Standing {
+  Placement placement;
+  LocalDimming local_dimming = LocalDimming::as_found;
+
+  explicit Standing(const std::optional<store::ReadingRecord>& last) {
+    if (!last) return;
+    if (const auto kept = last->context.find("placement"); kept != last->context.end())
+      placement = instrument::placement_from_json(*kept).value_or(Placement{});
+    local_dimming = instrument::local_dimming_from_name(last->context.value("local_dimming", std::string()))
+                        .value_or(LocalDimming::as_found);
+  }
+};
+
+/// The simulated display as presenter; moving the meter takes its time on the clock that jumps.
+class MovedByHand final : public instrument::Presenter {
+ public:
+  MovedByHand(simulated::SimulatedDisplay& display, Clock& clock) : display_(display), clock_(clock) {}
+
+  /// As it was left: costs no time.
+  Result<void> leave(const Standing& standing) {
+    placement_ = standing.placement;
+    if (auto placed = display_.place(placement_); !placed) return placed;
+    return display_.set_local_dimming(standing.local_dimming);
+  }
+  Result<void> show(const signal::Signal& signal) override { return display_.show(signal); }
+  Result<void> place(const Placement& placement) override {
+    if (placement == placement_) return {};
+    if (auto placed = display_.place(placement); !placed) return placed;
+    placement_ = placement;
+    clock_.wait(instrument::kUsualMove);
+    return {};
+  }
+  Result<void> set_local_dimming(LocalDimming mode) override { return display_.set_local_dimming(mode); }
+
+ private:
+  simulated::SimulatedDisplay& display_;
+  Clock& clock_;
+  Placement placement_;
+};
+
 class SimulatedDevices final : public Devices {
  public:
   SimulatedDevices(simulated::DisplayPhysics physics, const store::InstrumentRecord& record,
                    const store::LoanRecord& loan, const std::optional<store::ReadingRecord>& last)
       : clock_(loan.starts),
         display_(std::move(physics), clock_, {.seed = loan.seed, .powered_on = loan.starts}),
-        meter_(model_of(record), display_, clock_, loan.seed) {
+        meter_(model_of(record), display_, clock_, loan.seed),
+        presenter_(display_, clock_) {
     if (last) clock_.set(meter_.end_of(last->taken, last->measurement.integration));
+    (void)presenter_.leave(Standing(last));  // it stood so before, so it can
   }
 
   Clock& clock() override { return clock_; }
-  instrument::Presenter& presenter() override { return display_; }
+  instrument::Presenter& presenter() override { return presenter_; }
   instrument::Instrument& instrument() override { return meter_; }
   std::string origin() const override { return "simulated"; }
 
@@ -45,6 +91,7 @@ class SimulatedDevices final : public Devices {
   simulated::SimulatedClock clock_;
   simulated::SimulatedDisplay display_;
   simulated::SimulatedMeter meter_;
+  MovedByHand presenter_;
 };
 
 /// Writes each signal as a picture before the operator is asked to show it.
@@ -61,6 +108,8 @@ class PicturePresenter final : public instrument::Presenter {
     }
     return operator_.show(signal);
   }
+  Result<void> place(const Placement& placement) override { return operator_.place(placement); }
+  Result<void> set_local_dimming(LocalDimming mode) override { return operator_.set_local_dimming(mode); }
 
  private:
   instrument::ManualPresenter& operator_;
@@ -72,13 +121,15 @@ class PicturePresenter final : public instrument::Presenter {
 class RealDevices final : public Devices {
  public:
   RealDevices(const DeviceOptions& options, const store::InstrumentRecord& record,
-              std::unique_ptr<instrument::LineInstrument> line)
+              std::unique_ptr<instrument::LineInstrument> line, const Standing& standing)
       : clock_(*options.machine_clock),
         operator_(*options.in, *options.out),
         presenter_(operator_, options.picture_folder),
         typed_(*options.in, *options.out, {.identity = {.name = record.name}, .capabilities = record.capabilities},
                &operator_),
-        line_(std::move(line)) {}
+        line_(std::move(line)) {
+    operator_.set_standing(standing.placement, standing.local_dimming);
+  }
 
   Clock& clock() override { return clock_; }
   instrument::Presenter& presenter() override { return presenter_; }
@@ -137,7 +188,9 @@ Result<std::unique_ptr<Devices>> open_devices(const store::Bench& bench, const s
     if (!opened) return tl::unexpected(opened.error());
     line = std::move(*opened);
   }
-  return std::make_unique<RealDevices>(options, *record, std::move(line));
+  const auto last = last_reading(bench, loan);
+  if (!last) return tl::unexpected(last.error());
+  return std::make_unique<RealDevices>(options, *record, std::move(line), Standing(*last));
 }
 
 }  // namespace provenit::loan

@@ -70,6 +70,11 @@ Result<ImportOutcome> import_run(store::Bench& bench, const store::LoanRecord& l
                   {.file = path, .line = imported.line});
     auto record = record_of(imported, display->encoding, path, now);
     if (!record) return tl::unexpected(record.error());
+    const auto step = std::ranges::find(*steps, imported.step, &procedure::NamedSignal::step);
+    record->context["placement"] =
+        instrument::to_json(step == steps->end() ? instrument::Placement{} : step->placement);
+    if (step != steps->end() && step->local_dimming != instrument::LocalDimming::as_found)
+      record->context["local_dimming"] = instrument::name_of(step->local_dimming);
     record->sequence = static_cast<std::int64_t>(records.size());
     records.push_back(std::move(*record));
   }

@@ -46,6 +46,9 @@ store::ReadingRecord imagined(const Step& step, const Context& context, Play pla
   double luminance = step.expected_cdm2;
   if (play == Play::restless) luminance *= index % 2 == 0 ? 1.1 : 0.9;
   if (play == Play::typical && step.interval.s > 0) luminance *= typical_warm_up({now.unix_s});
+  reading.context = {{"placement", instrument::to_json(step.placement)}};
+  if (step.local_dimming != instrument::LocalDimming::as_found)
+    reading.context["local_dimming"] = instrument::name_of(step.local_dimming);
   reading.measurement.xyz = {.X = 0.9505 * luminance, .Y = luminance, .Z = 1.089 * luminance};
   reading.measurement.integration =
       reading_time(step, context.capabilities) - context.capabilities.integration.overhead;
@@ -65,6 +68,17 @@ struct Played {
   Estimate estimate;  ///< of the imagined part
 };
 
+instrument::Placement placement_of(const store::ReadingRecord& reading) {
+  const auto kept = reading.context.find("placement");
+  if (kept == reading.context.end()) return {};
+  return instrument::placement_from_json(*kept).value_or(instrument::Placement{});
+}
+
+instrument::LocalDimming local_dimming_of(const store::ReadingRecord& reading) {
+  const auto kept = reading.context.value("local_dimming", std::string());
+  return instrument::local_dimming_from_name(kept).value_or(instrument::LocalDimming::as_found);
+}
+
 /// Plays the rest of the run.
 Result<Played> play(const Procedure& procedure, const Context& context, std::vector<store::ReadingRecord> readings,
                     Play how) {
@@ -74,6 +88,8 @@ Result<Played> play(const Procedure& procedure, const Context& context, std::vec
     now = now + readings.back().measurement.integration + context.capabilities.integration.overhead;
   const Timestamp start = now;
   bool shown = before > 0;
+  Timestamp shown_since = now;
+  instrument::Placement placed = readings.empty() ? instrument::Placement{} : placement_of(readings.back());
   while (readings.size() < before + kMostReadings) {
     auto step = procedure.next(context, readings);
     if (!step) return tl::unexpected(step.error());
@@ -84,8 +100,14 @@ Result<Played> play(const Procedure& procedure, const Context& context, std::vec
     }
     (*step)->expected_cdm2 = known_luminance(**step, {readings.data(), before});
     shown = shown && (*step)->rest.s <= 0 && !readings.empty() && readings.back().signal == (*step)->signal;
+    if (placed != (*step)->placement) now = now + (*step)->move;
+    placed = (*step)->placement;
     now = now + (*step)->rest;
-    if (!shown) now = now + (*step)->settle;
+    if (!shown) {
+      shown_since = now;
+      now = now + (*step)->settle;
+    }
+    now = std::max(now, shown_since + (*step)->stay);
     if (!readings.empty()) now = std::max(now, readings.back().taken + (*step)->interval);
     readings.push_back(imagined(**step, context, how, now, readings.size()));
     now = now + reading_time(**step, context.capabilities);
@@ -145,7 +167,7 @@ Result<std::vector<NamedSignal>> signals_of(const Procedure& procedure, const Co
   std::vector<NamedSignal> out;
   for (const auto& reading : played->readings)
     if (std::ranges::find(out, reading.step, &NamedSignal::step) == out.end())
-      out.push_back({reading.step, reading.signal});
+      out.push_back({reading.step, reading.signal, placement_of(reading), local_dimming_of(reading)});
   return out;
 }
 

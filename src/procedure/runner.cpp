@@ -195,8 +195,11 @@ class Runner {
 
   /// Rests, shows and settles as the step asks. Errors: the presenter's.
   Result<Flow> show(const Step& step) {
-    if (step.rest.s > 0) {
+    if (step.rest.s > 0)
       if (auto black = to_black(); !black) return tl::unexpected(black.error());
+    if (auto standing = set_up(step); !standing) return tl::unexpected(standing.error());
+    if (stop_requested()) return Flow::stop;
+    if (step.rest.s > 0) {
       tell(Progress::Phase::resting, step);
       if (wait(step.rest) == Flow::stop) return Flow::stop;
     }
@@ -205,12 +208,33 @@ class Runner {
       tell(Progress::Phase::settling, step);
       if (wait(step.settle) == Flow::stop) return Flow::stop;
     }
+    if (step.stay.s > 0) {
+      tell(Progress::Phase::settling, step);
+      if (wait(shown_since_ + step.stay - equipment_.clock.now()) == Flow::stop) return Flow::stop;
+    }
     if (!readings_.empty() && step.interval.s > 0) {
       tell(Progress::Phase::settling, step);
       const Timestamp due = readings_.back().taken + step.interval;
       if (wait(due - equipment_.clock.now()) == Flow::stop) return Flow::stop;
     }
     return Flow::go_on;
+  }
+
+  /// Moves the meter and switches the display's mode where the step asks for another. Errors: the presenter's.
+  Result<void> set_up(const Step& step) {
+    if (placement_ != step.placement) {
+      placement_.reset();
+      if (auto placed = equipment_.presenter.place(step.placement); !placed) return placed;
+      placement_ = step.placement;
+    }
+    if (local_dimming_ != step.local_dimming) {
+      local_dimming_.reset();
+      if (auto set = equipment_.presenter.set_local_dimming(step.local_dimming); !set) return set;
+      local_dimming_ = step.local_dimming;
+      // The display was in its menu, and what it shows has to settle again.
+      shown_.reset();
+    }
+    return {};
   }
 
   /// Reads and stores. Errors: the bench's.
@@ -234,8 +258,12 @@ class Runner {
     if (!result) return failed(kind_of(result.error().code), result.error());
     if (auto flaw = flaw_of(*result, step)) return failed(result->saturated ? "saturated" : "refused", *flaw);
     reading.measurement = std::move(*result);
-    reading.context = {
-        {"settle_s", step.settle.s}, {"shown_s", (reading.taken - shown_since_).s}, {"attempt", attempt}};
+    reading.context = {{"settle_s", step.settle.s},
+                       {"shown_s", (reading.taken - shown_since_).s},
+                       {"attempt", attempt},
+                       {"placement", instrument::to_json(step.placement)}};
+    if (step.local_dimming != instrument::LocalDimming::as_found)
+      reading.context["local_dimming"] = instrument::name_of(step.local_dimming);
     auto id = equipment_.bench.add_reading(reading);
     if (!id) return tl::unexpected(id.error());
     reading.id = *id;
@@ -325,10 +353,12 @@ class Runner {
 
   Seconds cost(const Step& step) const {
     const bool on = shown_ == step.signal && step.rest.s <= 0;
-    const Seconds settle = on ? Seconds{0} : step.rest + step.settle;
+    const Seconds stay = on ? shown_since_ + step.stay - equipment_.clock.now() : step.rest + step.stay;
+    const Seconds settle = std::max(on ? Seconds{0} : step.rest + step.settle, stay);
+    const Seconds move = placement_ && *placement_ != step.placement ? step.move : Seconds{0};
     Seconds due{0};
     if (!readings_.empty()) due = readings_.back().taken + step.interval - equipment_.clock.now();
-    return std::max(settle, due) + reading_time(step, context_.capabilities);
+    return move + std::max(settle, due) + reading_time(step, context_.capabilities);
   }
 
   void tell(Progress::Phase phase, const Step& step) {
@@ -358,6 +388,8 @@ class Runner {
   RunOutcome outcome_;
   Timestamp started_, shown_since_, estimated_until_;
   std::optional<signal::Signal> shown_;
+  std::optional<instrument::Placement> placement_;
+  std::optional<instrument::LocalDimming> local_dimming_;
   std::optional<Estimate> estimated_;
   int estimated_at_ = 0;
   std::optional<Error> last_failure_;

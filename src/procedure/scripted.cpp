@@ -66,7 +66,9 @@ Seconds rest_before(const Step& step, const Setting& setting, std::span<const st
   const double peak = setting.context.expected_peak_cdm2;
   if (shown == step.signal) {
     const bool bright = ideal_luminance_cdm2(shown, peak) > setting.number("reference_cdm2");
-    const Seconds more = reading_time(step, setting.context.capabilities);
+    const auto stood = instrument::placement_from_json(readings.back().context.value("placement", nlohmann::json()));
+    const Seconds move = stood && *stood != step.placement ? step.move : Seconds{0};
+    const Seconds more = move + reading_time(step, setting.context.capabilities);
     return bright && (dwell(readings) + step.settle + more).s > setting.number("max_bright_dwell_s") ? Seconds{rest}
                                                                                                      : Seconds{0};
   }
@@ -145,15 +147,19 @@ Result<Setting> Scripted::setting(const Context& context, std::span<const store:
   return setting;
 }
 
+Result<Step> Scripted::reference(const Setting& setting) const {
+  return reference_step(setting);
+}
+
 Result<std::optional<Step>> Scripted::next(const Context& context,
                                            std::span<const store::ReadingRecord> readings) const {
   auto now = setting(context, readings);
   if (!now) return tl::unexpected(now.error());
   auto own = script(*now);
   if (!own) return own;
-  auto reference = reference_step(*now);
-  if (!reference) return tl::unexpected(reference.error());
-  Step step = *reference;
+  auto bracket = reference(*now);
+  if (!bracket) return tl::unexpected(bracket.error());
+  Step step = *bracket;
   if (!readings.empty()) {
     const bool at_reference = readings.back().step == kReference;
     if (!*own && at_reference) return std::optional<Step>{};
@@ -161,7 +167,9 @@ Result<std::optional<Step>> Scripted::next(const Context& context,
         std::find_if(readings.rbegin(), readings.rend(), [](const auto& r) { return r.step == kReference; });
     const bool due =
         last == readings.rend() || (readings.back().taken - last->taken).s > now->number("reference_interval_s");
-    if (*own && (at_reference || !due)) step = std::move(**own);
+    // Where a run switches the display's mode, the reference does not switch it back before its time.
+    const bool elsewhere = *own && (*own)->local_dimming != step.local_dimming;
+    if (*own && (at_reference || !due || elsewhere)) step = std::move(**own);
   }
   step.rest = rest_before(step, *now, readings);
   if (auto ok = check_dwell(step, *now); !ok) return tl::unexpected(ok.error());
@@ -181,8 +189,20 @@ std::optional<Step> next_in_passes(const Setting& setting, const std::vector<Pat
   return step_for(setting, *next, done[next->key], done[next->key] >= required);
 }
 
+std::optional<Step> next_by_place(const Setting& setting, const std::vector<Patch>& places) {
+  for (const Patch& place : places)
+    if (const int done = setting.count(place.key); done < setting.integer("repeats"))
+      return step_for(setting, place, done, false);
+  return next_in_passes(setting, places);
+}
+
 Step step_for(const Setting& setting, const Patch& patch, int repeat, bool optional) {
-  Step step{.key = patch.key, .signal = patch.signal, .settle = {setting.number("settle_s")}};
+  Step step{.key = patch.key,
+            .signal = patch.signal,
+            .placement = patch.placement,
+            .local_dimming = patch.local_dimming,
+            .settle = {setting.number("settle_s")}};
+  step.move = {setting.parameters.value("move_s", instrument::kUsualMove.s)};
   step.expected_cdm2 = std::max(ideal_luminance_cdm2(patch.signal, setting.context.expected_peak_cdm2),
                                 setting.context.expected_black_cdm2);
   step.optional_repeat = optional;

@@ -34,6 +34,8 @@ struct Patch {
   std::string key;
   signal::Signal signal;
   std::string words;  ///< "window 10 %"
+  instrument::Placement placement;
+  instrument::LocalDimming local_dimming = instrument::LocalDimming::as_found;
 };
 
 class Scripted : public Procedure {
@@ -47,6 +49,9 @@ class Scripted : public Procedure {
   [[nodiscard]] virtual std::vector<Parameter> parameters() const = 0;
   /// The next patch of the procedure's own, or nullopt when all are read.
   [[nodiscard]] virtual Result<std::optional<Step>> script(const Setting& setting) const = 0;
+  /// What brackets the run and comes back in it, with the key "reference": a grey patch seen from the centre, unless
+  /// the procedure has a better one. Always the same signal, placement and mode.
+  [[nodiscard]] virtual Result<Step> reference(const Setting& setting) const;
   /// Defaults, own parameters and ranges checked. Errors as merged_parameters; out_of_range naming the key.
   [[nodiscard]] Result<Setting> setting(const Context& context, std::span<const store::ReadingRecord> readings) const;
 };
@@ -59,8 +64,14 @@ class Scripted : public Procedure {
 /// those beyond `repeats` are optional.
 [[nodiscard]] std::optional<Step> next_in_passes(const Setting& setting, const std::vector<Patch>& pass);
 
+/// The same, but the required repeats of a patch are read in a row: for places that the meter is moved to.
+[[nodiscard]] std::optional<Step> next_by_place(const Setting& setting, const std::vector<Patch>& places);
+
 [[nodiscard]] Step step_for(const Setting& setting, const Patch& patch, int repeat, bool optional);
 [[nodiscard]] Result<Step> reference_step(const Setting& setting);
+
+/// What moving the meter takes, for procedures that move it.
+inline const Parameter kMoveParameter{"move_s", instrument::kUsualMove.s, 0, 3600};
 
 [[nodiscard]] signal::Signal full_field(const signal::Encoding& encoding, const signal::CodeRgb& code);
 /// Centred, on black. area_percent 100 gives the full field.

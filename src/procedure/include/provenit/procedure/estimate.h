@@ -14,7 +14,7 @@ namespace provenit::procedure {
 
 struct Estimate {
   int readings = 0;
-  Seconds total{0};    ///< rest, settling, intervals and readings
+  Seconds total{0};    ///< moves of the meter, rest, settling, intervals and readings
   Seconds at_most{0};  ///< if the run is as long as its parameters allow; equal to total unless adaptive (warm-up)
 };
 
@@ -36,6 +36,8 @@ struct Estimate {
 struct NamedSignal {
   std::string step;
   signal::Signal signal;
+  instrument::Placement placement;
+  instrument::LocalDimming local_dimming = instrument::LocalDimming::as_found;
 };
 
 /// The signals that a run without optional repeats shows, each step once, in the order of their first use; adaptive

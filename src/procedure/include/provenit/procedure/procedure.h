@@ -27,14 +27,18 @@ struct Context {
   bool optional_repeats = true;  ///< false: the stop rule or the budget has spoken, only what is required is still done
 };
 
-/// One thing to do: rest on black, show, let settle, read.
+/// One thing to do: place the meter, rest on black, show, let settle, read.
 struct Step {
   std::string key;  ///< what evaluation looks for, e.g. "window_10"
   signal::Signal signal;
-  Seconds rest{0};               ///< full-field black for this long before the signal, so that heat and limiter recover
-  Seconds settle{2};             ///< wait after showing; not waited again while the same signal stays on
-  Seconds interval{0};           ///< from the start of the last reading to the start of this one, at least (warm-up)
-  double expected_cdm2 = 0;      ///< for the time estimate
+  instrument::Placement placement;  ///< where the meter looks, and at which angle
+  instrument::LocalDimming local_dimming = instrument::LocalDimming::as_found;
+  Seconds rest{0};      ///< full-field black for this long before the signal, so that heat and limiter recover
+  Seconds settle{2};    ///< wait after showing; not waited again while the same signal stays on
+  Seconds interval{0};  ///< from the start of the last reading to the start of this one, at least (warm-up)
+  Seconds stay{0};      ///< at least this long after the signal was shown, without a break (longer than settle)
+  Seconds move = instrument::kUsualMove;  ///< what moving the meter to its placement takes, for the time estimate
+  double expected_cdm2 = 0;               ///< for the time estimate
   bool optional_repeat = false;  ///< a further repeat of a step already read: the stop rule may end the run before it
   std::string why;               ///< for people: "window 10 %, repeat 2 of at most 6"
 };
@@ -51,6 +55,8 @@ class Procedure {
   [[nodiscard]] virtual std::vector<std::string> sources() const = 0;
   /// Keys of the quantities it answers, see catalogue.h.
   [[nodiscard]] virtual std::vector<std::string> quantities() const = 0;
+  /// For people, before the run begins, beyond what holds for every run; empty if there is nothing to say.
+  [[nodiscard]] virtual std::string caution() const { return {}; }
   /// Defaults for Context::parameters with every key it knows.
   [[nodiscard]] virtual nlohmann::json default_parameters() const = 0;
   /// The next step after these readings (of this run, in order), or nullopt when the run is complete.
