@@ -38,6 +38,9 @@ class ProgressLine {
   void begins(const procedure::PlannedRun& run, std::size_t index, std::size_t count) {
     clear();
     fmt::print(stderr, "[{}/{}] {} ({} expected)\n", index + 1, count, run.procedure, duration_text(run.time.s));
+    const auto* procedure = procedure::find_procedure(run.procedure);
+    if (procedure != nullptr && !procedure->caution().empty())
+      fmt::print(stderr, "Caution: {}\n", procedure->caution());
   }
 
   void show(const procedure::Progress& p) {

@@ -13,9 +13,17 @@ struct Part {
   const char* procedure;
   Adder add;
 };
-constexpr Part kParts[] = {{"warm_up", add_warm_up_findings},     {"black_level", add_black_findings},
-                           {"window_peak", add_peak_findings},    {"white_point", add_white_findings},
-                           {"primaries", add_primaries_findings}, {"checkerboard", add_checkerboard_findings}};
+constexpr Part kParts[] = {{"warm_up", add_warm_up_findings},
+                           {"black_level", add_black_findings},
+                           {"window_peak", add_peak_findings},
+                           {"white_point", add_white_findings},
+                           {"primaries", add_primaries_findings},
+                           {"checkerboard", add_checkerboard_findings},
+                           {"uniformity", add_uniformity_findings},
+                           {"off_axis", add_off_axis_findings},
+                           {"halo", add_halo_findings},
+                           {"stability", add_stability_findings},
+                           {"sustained", add_sustained_findings}};
 
 std::ptrdiff_t place_in_catalogue(const store::FindingRecord& f) {
   return procedure::find_quantity(f.quantity) - procedure::catalogue().data();

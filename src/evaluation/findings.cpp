@@ -63,7 +63,7 @@ void use_step(store::FindingRecord& finding, const RunLight& run, const StepLigh
   if (step.below_range > 0)
     add_flag(finding, fmt::format("{} of {} readings of '{}' were below the instrument's range", step.below_range,
                                   step.readings.size(), step.key));
-  if (!run.drift_corrected) {
+  if (!run.drift_corrected && !run.watches_drift) {
     finding.parts["missing"] = nlohmann::json::array({"drift"});
     add_flag(finding, "no reference readings: drift of the display during the run is not in the interval");
   }
@@ -178,6 +178,30 @@ void set_length(store::FindingRecord& finding, const LengthResult& result, const
   std::vector<double> sample = result.sample;
   for (double& v : sample) v *= factor;
   set_shares(finding, sample, sampling, study);
+}
+
+void keep_above_zero(store::FindingRecord& f) {
+  if (f.lower95 >= 0) return;
+  if (f.value < 0) {
+    f.parts["as_read"] = f.value;
+    f.upper95 -= f.value;
+    f.value = 0;
+  }
+  f.lower95 = 0;
+  f.interval_method += ", cut at 0";
+}
+
+double parameter(const RunLight& run, const char* key, double otherwise) {
+  return run.parameters.is_object() ? run.parameters.value(key, otherwise) : otherwise;
+}
+
+nlohmann::json number_condition(const char* key, double value) {
+  nlohmann::json out = nlohmann::json::object();
+  if (value == std::floor(value))
+    out[key] = static_cast<int>(value);
+  else
+    out[key] = value;
+  return out;
 }
 
 nlohmann::json interval_json(double value, const colour::Interval& interval) {

@@ -87,6 +87,23 @@ struct Vectors {
 [[nodiscard]] LengthProblem length_problem(const Study& study, const Vectors& vectors,
                                            std::span<const colour::Uncertain> inputs);
 
+/// A single vector: its length, drawn and evaluated.
+void set_single_length(store::FindingRecord& finding, const Study& study, const Vectors& vectors,
+                       std::span<const colour::Uncertain> inputs);
+/// The largest length of several.
+void set_largest_length(store::FindingRecord& finding, const Study& study, const Vectors& vectors,
+                        std::span<const colour::Uncertain> inputs);
+/// The range (largest less smallest) of several values, see ranges_internal.h; `in_unit` turns a range into the
+/// finding's unit and must rise with it. `values` are functions of the errors.
+void set_range(store::FindingRecord& finding, const Study& study, std::span<const colour::Uncertain> values,
+               const std::function<double(double)>& in_unit);
+/// 0 stays the least of what cannot be negative: the interval is cut, a value below 0 counts as 0.
+void keep_above_zero(store::FindingRecord& finding);
+/// A parameter of the run; `otherwise` where the run does not hold it.
+[[nodiscard]] double parameter(const RunLight& run, const char* key, double otherwise);
+/// {key: value}; a whole number stays one, so that a question's 10 and a finding's 10 are the same JSON.
+[[nodiscard]] nlohmann::json number_condition(const char* key, double value);
+
 // One file each. Each adds the findings that the run supports.
 void add_warm_up_findings(Findings& out, const Study& study, const RunLight& run);
 void add_black_findings(Findings& out, const Study& study, const RunLight& run);
@@ -95,6 +112,11 @@ void add_contrast_findings(Findings& out, const Study& study);
 [[nodiscard]] Result<void> add_greyscale_findings(Findings& out, const Study& study, const RunLight& run);
 void add_white_findings(Findings& out, const Study& study, const RunLight& run);
 void add_primaries_findings(Findings& out, const Study& study, const RunLight& run);
+void add_uniformity_findings(Findings& out, const Study& study, const RunLight& run);
+void add_off_axis_findings(Findings& out, const Study& study, const RunLight& run);
+void add_halo_findings(Findings& out, const Study& study, const RunLight& run);
+void add_sustained_findings(Findings& out, const Study& study, const RunLight& run);
+void add_stability_findings(Findings& out, const Study& study, const RunLight& run);
 void add_checkerboard_findings(Findings& out, const Study& study, const RunLight& run);
 
 }  // namespace provenit::evaluation

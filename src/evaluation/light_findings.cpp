@@ -1,4 +1,4 @@
-// Luminances and their ratios: black, windows, loading, sequential and checkerboard contrast.
+// Luminances and their ratios: black, windows, loading, sequential contrast.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -15,21 +15,6 @@ const Method kWindow{"window-luminance", 1, {"This project (docs/methods/window_
 const Method kLoading{"luminance-loading", 1, {"This project (docs/methods/window_peak.md)", "JCGM 100:2008"}};
 const Method kSequential{
     "sequential-contrast", 1, {"This project (docs/methods/black_level.md)", "JCGM 100:2008", "Fieller 1954"}};
-const Method kCheckerboard{
-    "checkerboard-contrast", 1, {"This project (docs/methods/checkerboard.md)", "JCGM 100:2008", "Fieller 1954"}};
-
-// A luminance cannot be negative, though a reading can: the interval is cut at 0, and a reading below 0 counts as 0
-// with the interval's full reach above it.
-void keep_above_zero(store::FindingRecord& f) {
-  if (f.lower95 >= 0) return;
-  if (f.value < 0) {
-    f.parts["as_read"] = f.value;
-    f.upper95 -= f.value;
-    f.value = 0;
-  }
-  f.lower95 = 0;
-  f.interval_method += ", cut at 0";
-}
 
 struct Window {
   double percent = 0;
@@ -49,16 +34,6 @@ std::vector<Window> windows_of(const RunLight& run) {
   return out;
 }
 
-// {"window_percent": 10}: whole numbers stay whole, so that a question's 10 and a finding's 10 are the same JSON.
-nlohmann::json window_condition(double percent) {
-  nlohmann::json out = nlohmann::json::object();
-  if (percent == std::floor(percent))
-    out["window_percent"] = static_cast<int>(percent);
-  else
-    out["window_percent"] = percent;
-  return out;
-}
-
 }  // namespace
 
 void add_black_findings(Findings& out, const Study& study, const RunLight& run) {
@@ -75,7 +50,7 @@ void add_peak_findings(Findings& out, const Study& study, const RunLight& run) {
   const auto windows = windows_of(run);
   const auto full = std::ranges::find(windows, 100.0, &Window::percent);
   for (const auto& [percent, step] : windows) {
-    auto f = new_finding("peak_luminance", window_condition(percent), kWindow);
+    auto f = new_finding("peak_luminance", number_condition("window_percent", percent), kWindow);
     use_step(f, run, *step);
     set_linear(f, step->light.Y, study);
     keep_above_zero(f);
@@ -84,7 +59,7 @@ void add_peak_findings(Findings& out, const Study& study, const RunLight& run) {
   if (full == windows.end() || !(full->step->light.Y > 0.0)) return;
   for (const auto& [percent, step] : windows) {
     if (percent == 100) continue;
-    auto f = new_finding("loading", window_condition(percent), kLoading);
+    auto f = new_finding("loading", number_condition("window_percent", percent), kLoading);
     use_step(f, run, *step);
     use_step(f, run, *full->step);
     set_linear(f, 100.0 * (step->light.Y / full->step->light.Y - 1.0), study);
@@ -98,23 +73,12 @@ void add_contrast_findings(Findings& out, const Study& study) {
   const StepLight* black = dark == nullptr ? nullptr : dark->find("black");
   if (black == nullptr || bright == nullptr) return;
   for (const auto& [percent, step] : windows_of(*bright)) {
-    auto f = new_finding("sequential_contrast", window_condition(percent), kSequential);
+    auto f = new_finding("sequential_contrast", number_condition("window_percent", percent), kSequential);
     use_step(f, *bright, *step);
     use_step(f, *dark, *black);
     set_ratio(f, step->light.Y, black->light.Y, study);
     out.push_back(std::move(f));
   }
-}
-
-void add_checkerboard_findings(Findings& out, const Study& study, const RunLight& run) {
-  const StepLight *white = run.find("check_white"), *black = run.find("check_black");
-  if (white == nullptr || black == nullptr) return;
-  const auto& squares = white->signal.geometry;
-  auto f = new_finding("checkerboard_contrast", {{"columns", squares.columns}, {"rows", squares.rows}}, kCheckerboard);
-  use_step(f, run, *white);
-  use_step(f, run, *black);
-  set_ratio(f, white->light.Y, black->light.Y, study);
-  out.push_back(std::move(f));
 }
 
 }  // namespace provenit::evaluation

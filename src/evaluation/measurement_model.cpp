@@ -53,6 +53,11 @@ Result<void> check(const ReadingRecord& r, const std::string& procedure) {
   return {};
 }
 
+/// The run is the drift itself: there is nothing to correct.
+bool watches_drift(const std::string& procedure) {
+  return procedure == "warm_up" || procedure == "sustained" || procedure == "stability";
+}
+
 bool is_grey(const signal::Signal& s) {
   return s.patch.code[0] == s.patch.code[1] && s.patch.code[1] == s.patch.code[2];
 }
@@ -100,8 +105,7 @@ Result<SortedRun> sort_run(const RunData& data) {
     }
   }
   out.start = out.references.empty() ? ordered.front()->taken : out.references.front()->taken;
-  // The warm-up run is the drift itself: there is nothing to correct.
-  out.corrects_drift = out.references.size() >= 2 && data.run.procedure != "warm_up";
+  out.corrects_drift = out.references.size() >= 2 && !watches_drift(data.run.procedure);
   if (out.corrects_drift) {
     std::vector<DriftCurve::Reference> exact;
     for (const auto* r : out.references) {
@@ -158,7 +162,8 @@ class Builder {
     RunLight run{.procedure = sorted.data->run.procedure,
                  .procedure_version = sorted.data->run.procedure_version,
                  .parameters = sorted.data->run.parameters,
-                 .drift_corrected = sorted.corrects_drift};
+                 .drift_corrected = sorted.corrects_drift,
+                 .watches_drift = watches_drift(sorted.data->run.procedure)};
     for (const auto* r : sorted.references)
       run.references.push_back({middle_of(*r, sorted.start), r->measurement.xyz, r->id});
     const DriftCurve drift = sorted.corrects_drift ? uncertain_drift(sorted) : DriftCurve();
@@ -211,7 +216,8 @@ class Builder {
   }
 
   StepLight step_light(const SortedRun& run, const std::vector<const ReadingRecord*>& step, const DriftCurve& drift) {
-    StepLight out{.key = step.front()->step, .signal = step.front()->signal};
+    StepLight out{.key = step.front()->step, .signal = step.front()->signal, .light = {}, .readings = {}};
+    out.context = step.front()->context;
     const auto n = static_cast<double>(step.size());
     std::array<Uncertain, 3> sum;
     for (const auto* r : step) {
@@ -219,6 +225,7 @@ class Builder {
       for (int k = 0; k < 3; ++k) sum[k] += (channels(r->measurement.xyz)[k] - zero_[k]) / d[k] / n;
       out.readings.push_back(r->id);
       out.below_range += r->measurement.below_range;
+      out.time_s += middle_of(*r, run.start) / n;
     }
     const auto noise_error = noise(kRepeatability, mean_of(settled_values(run, step)), n);
     out.light = {.X = (sum[0] - noise_error.X) / gain_[0],

@@ -44,6 +44,22 @@ bool contradicts_prior(const Scatter& scatter) {
   return largest / nu > limit;
 }
 
+double determinant_of_correlation(const std::array<Vector3, 3>& s) {
+  const auto r = [&](int i, int j) { return s[i][j] / std::sqrt(s[i][i] * s[j][j]); };
+  const double a = r(0, 1), b = r(0, 2), c = r(1, 2);
+  return 1 + 2 * a * b * c - a * a - b * b - c * c;
+}
+
+/// Whether the repeats show that the channels are not independent: Bartlett's test of a correlation matrix.
+bool contradicts_independence(const Scatter& scatter) {
+  constexpr double channels = 3;
+  const double nu = scatter.degrees_of_freedom;
+  if (nu <= 2 * channels || !(scatter.sum[0][0] > 0 && scatter.sum[1][1] > 0 && scatter.sum[2][2] > 0)) return false;
+  const double statistic =
+      -(nu - (2 * channels + 5) / 6) * std::log(std::max(determinant_of_correlation(scatter.sum), 1e-300));
+  return statistic > colour::chi_square_quantile(1 - kContradiction, channels * (channels - 1) / 2);
+}
+
 }  // namespace
 
 Vector3 prior_deviation(const colour::AbsoluteXyz<>& xyz, const instrument::Capabilities& capabilities) {
@@ -85,6 +101,14 @@ NoiseCovariance pooled(const Scatter& scatter) {
     covariance[i][i] += prior;
     for (double& v : covariance[i]) v /= out.degrees_of_freedom;
   }
+  // The prior knows how much each channel scatters, and nothing of what they have in common: where the repeats show
+  // that they have, correlations are those of the repeats alone. Else u', v' would seem noisier than they are.
+  if (contradicts_independence(scatter))
+    for (int i = 0; i < 3; ++i)
+      for (int j = 0; j < 3; ++j)
+        if (i != j)
+          covariance[i][j] = scatter.sum[i][j] / std::sqrt(scatter.sum[i][i] * scatter.sum[j][j]) *
+                             std::sqrt(covariance[i][i] * covariance[j][j]);
   out.factor = cholesky(covariance);
   return out;
 }

@@ -29,7 +29,9 @@ struct ConditionWords {
 };
 const std::array kConditionWords{ConditionWords{"reference", {"bt709", "p3_d65", "bt2020"}},
                                  ConditionWords{"plane", {"uv", "xy"}},
-                                 ConditionWords{"primary", {"red", "green", "blue"}}};
+                                 ConditionWords{"primary", {"red", "green", "blue"}},
+                                 ConditionWords{"direction", {"left", "right", "above", "below"}},
+                                 ConditionWords{"local_dimming", {"as_found", "on", "off"}}};
 
 /// One table of the file, with what is needed to say where an error is.
 class Table {

@@ -12,10 +12,6 @@ namespace {
 const Method kSettle{"settle-time", 1, {"This project (docs/methods/warm_up.md)", "JCGM 101:2008"}};
 const Method kDrift{"residual-drift", 1, {"This project (docs/methods/warm_up.md)", "JCGM 100:2008, H.3 (line fit)"}};
 
-double parameter(const RunLight& run, const char* key, double otherwise) {
-  return run.parameters.is_object() ? run.parameters.value(key, otherwise) : otherwise;
-}
-
 // Index of the first reading from which all later ones stay within the tolerance of the mean of those from `window` on;
 // nullopt if the last window itself does not.
 std::optional<std::size_t> settled_from(std::span<const double> cdm2, std::size_t window, double tolerance) {

@@ -60,23 +60,6 @@ nlohmann::json reference_series(const RunLight& run) {
   return out;
 }
 
-// Draws the errors of a single vector and takes its length.
-void set_single_length(store::FindingRecord& f, const Study& study, const Vectors& vectors,
-                       std::span<const Uncertain> inputs) {
-  LengthProblem problem = length_problem(study, vectors, inputs);
-  const std::size_t d = vectors.dimension;
-  const auto draws = static_cast<std::size_t>(study.input.monte_carlo_draws);
-  problem.errors.resize(draws * d);
-  std::vector<double> out(d);
-  const auto sampling =
-      sample_errors(study, inputs, study.input.monte_carlo_draws, [&](std::size_t i, std::span<const double> errors) {
-        vectors.at(errors, out);
-        for (std::size_t k = 0; k < d; ++k)
-          problem.errors[i * d + k] = static_cast<float>(problem.measured[k] - out[k]);
-      });
-  set_length(f, length_interval(problem), sampling, study);
-}
-
 }  // namespace
 
 void add_delta_uv(store::FindingRecord& f, const Study& study, const StepLight& step, const colour::Xy<>& target) {

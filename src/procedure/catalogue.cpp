@@ -8,7 +8,7 @@
 namespace provenit::procedure {
 namespace {
 
-constexpr std::array<Quantity, 26> kCatalogue{{
+constexpr std::array<Quantity, 42> kCatalogue{{
     {"settle_time", "Time to settle after switching on", "s", "warm_up", "tolerance_percent",
      "Time from the first reading until the reference patch stays within the tolerance."},
     {"drift", "Residual drift of luminance", "%/h", "warm_up", "",
@@ -56,6 +56,39 @@ constexpr std::array<Quantity, 26> kCatalogue{{
      "White over black luminance of the centre square of a checkerboard in its two phases."},
     {"additivity_error", "Additivity of the primaries", "%", "primaries", "",
      "100 % x (R + G + B - 2 black) / white - 100 %, luminances."},
+    {"dimming_checkerboard_contrast", "Checkerboard contrast, local dimming switched", "1", "checkerboard",
+     "columns,rows,local_dimming", "The same with the display's local dimming switched on or off."},
+    {"checkerboard_black", "Black of the checkerboard", "cd/m2", "checkerboard", "columns,rows,local_dimming",
+     "Luminance of the measured square of a checkerboard in its black phase."},
+    {"luminance_nonuniformity", "Luminance non-uniformity", "%", "uniformity", "points",
+     "100 % x (1 - smallest / largest luminance) over a grid of points on a grey field."},
+    {"uniformity_max_delta_uv", "Uniformity, largest Delta u'v' from the centre", "1", "uniformity", "points",
+     "Largest distance in u'v' of a point of the grid from the centre."},
+    {"off_axis_luminance", "Luminance kept off axis", "%", "off_axis", "angle_deg,direction",
+     "Luminance seen at an angle over that seen head on."},
+    {"off_axis_delta_uv", "Colour shift off axis, Delta u'v'", "1", "off_axis", "angle_deg,direction",
+     "Distance in u'v' between a grey seen at an angle and the same seen head on."},
+    {"halo_luminance", "Black beside a bright window", "cd/m2", "halo", "window_percent,distance_percent",
+     "Luminance of black at a distance, in % of the picture's width, from the edge of a centred white window."},
+    {"halo_half_distance", "Distance over which the halo halves", "%", "halo", "window_percent",
+     "Distance from the window's edge, in % of the width, where black above the farthest one read is half of that "
+     "nearest."},
+    {"halo_bar_share", "Halo's share in a letterbox bar", "%", "halo", "window_percent",
+     "Luminance of the middle of a black bar over that of the white window that touches it."},
+    {"sustained_luminance", "Sustained luminance", "cd/m2", "sustained", "window_percent,minutes",
+     "Luminance of a white window after it has stayed on for so many minutes."},
+    {"sustained_change", "Change of luminance under a long stay", "%", "sustained", "window_percent,minutes",
+     "100 % x (luminance after so many minutes / that at first - 1)."},
+    {"sustained_settle_time", "Time for a long stay to settle", "s", "sustained", "window_percent,tolerance_percent",
+     "Time from which luminance stays within the tolerance of the last one read."},
+    {"recovery_luminance", "Recovery after a long stay", "%", "sustained", "window_percent,minutes",
+     "Luminance of a smaller window so many minutes after the stay over that before it."},
+    {"stability_slope", "Slope of luminance over hours", "%/h", "stability", "",
+     "Slope of the least-squares line through the luminance of one patch, relative to its mean."},
+    {"stability_wander", "Wander of luminance over hours", "%", "stability", "",
+     "Largest less smallest distance of the luminance from that line, relative to its mean."},
+    {"stability_max_delta_uv", "Wander of colour over hours, Delta u'v'", "1", "stability", "",
+     "Largest distance in u'v' from the mean chromaticity."},
 }};
 
 }  // namespace

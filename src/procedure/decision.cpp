@@ -23,7 +23,7 @@ struct Sensitivity {
 
 // Factors for u(x) = u(y) at D65, first order: u' 0.79, v' 0.56, Duv 0.65, Delta E ITP 650, CCT 6e4 K; 75 Delta E ITP
 // for a relative luminance of 1 at 100 cd/m2 and above. Spreads: ours, no source.
-constexpr std::array<Sensitivity, 26> kSensitivities{{
+constexpr std::array<Sensitivity, 42> kSensitivities{{
     {.quantity = "settle_time", .spread_relative = 0.5, .spread = 120, .method = 15},
     {.quantity = "drift", .spread = 1, .repeat = 100, .method = 0.1},
     {.quantity = "black_luminance", .spread_relative = 0.5, .scale_relative = 1, .black = true},
@@ -50,6 +50,22 @@ constexpr std::array<Sensitivity, 26> kSensitivities{{
     {.quantity = "gamut_area_ratio", .spread = 5, .chromaticity = 400, .repeat = 50},
     {.quantity = "checkerboard_contrast", .spread_relative = 0.5, .repeat_relative = 1.5, .over_black = true},
     {.quantity = "additivity_error", .spread = 3, .repeat = 200, .method = 0.1},
+    {.quantity = "dimming_checkerboard_contrast", .spread_relative = 0.5, .repeat_relative = 1.5, .over_black = true},
+    {.quantity = "checkerboard_black", .spread_relative = 0.5, .scale_relative = 1, .black = true},
+    {.quantity = "luminance_nonuniformity", .spread = 5, .repeat = 140, .method = 0.1},
+    {.quantity = "uniformity_max_delta_uv", .spread = 0.003, .repeat = 0.3, .method = 0.0001},
+    {.quantity = "off_axis_luminance", .spread = 15, .repeat = 100, .method = 0.8},
+    {.quantity = "off_axis_delta_uv", .spread = 0.005, .repeat = 0.3, .method = 0.0002},
+    {.quantity = "halo_luminance", .spread_relative = 1, .scale_relative = 1, .black = true},
+    {.quantity = "halo_half_distance", .spread_relative = 0.5, .method = 0.3},
+    {.quantity = "halo_bar_share", .spread_relative = 1, .repeat_relative = 1.5},
+    {.quantity = "sustained_luminance", .spread_relative = 0.2, .scale_relative = 1, .repeat_relative = 1},
+    {.quantity = "sustained_change", .spread = 10, .repeat = 141},
+    {.quantity = "sustained_settle_time", .spread_relative = 0.5, .spread = 60, .method = 30},
+    {.quantity = "recovery_luminance", .spread = 5, .repeat = 141},
+    {.quantity = "stability_slope", .spread = 0.5, .repeat = 20},
+    {.quantity = "stability_wander", .spread = 0.5, .repeat = 100},
+    {.quantity = "stability_max_delta_uv", .spread = 0.0005, .repeat = 0.2},
 }};
 
 const Sensitivity& sensitivity_of(const Quantity& quantity) {

@@ -13,5 +13,10 @@ std::unique_ptr<Procedure> make_primaries();
 std::unique_ptr<Procedure> make_greyscale();
 std::unique_ptr<Procedure> make_checkerboard();
 std::unique_ptr<Procedure> make_window_peak();
+std::unique_ptr<Procedure> make_uniformity();
+std::unique_ptr<Procedure> make_off_axis();
+std::unique_ptr<Procedure> make_halo();
+std::unique_ptr<Procedure> make_stability();
+std::unique_ptr<Procedure> make_sustained();
 
 }  // namespace provenit::procedure

@@ -16,6 +16,8 @@ std::string line_of(const Step& step) {
   std::string line = fmt::format("{:<12} {}; settle {} s", step.key, signal::describe(step.signal), step.settle.s);
   if (step.rest.s > 0) line += fmt::format("; after {:.4g} s of black", step.rest.s);
   if (step.interval.s > 0) line += fmt::format("; every {} s", step.interval.s);
+  if (step.stay.s > 0) line += fmt::format("; {} s after it was shown", step.stay.s);
+  if (step.placement != instrument::Placement{}) line += "; " + instrument::describe(step.placement);
   return line;
 }
 

@@ -307,10 +307,18 @@ TEST(Checkerboard, ThePhasesAreEachOthersNegative) {
   EXPECT_EQ(signals["check_white"].geometry, signals["check_black"].geometry);
 }
 
-TEST(Checkerboard, AnEvenNumberOfSquaresHasNoCentre) {
-  const auto step = find_procedure("checkerboard")->next({.parameters = {{"rows", 4}}}, {});
-  ASSERT_FALSE(step);
-  EXPECT_EQ(step.error().where.field, "rows");
+TEST(Checkerboard, AnEvenNumberOfSquaresIsReadRightOfAndBelowTheCentre) {
+  const auto* procedure = find_procedure("checkerboard");
+  const auto played = play(*procedure, once({.parameters = {{"columns", 2}, {"rows", 3}}}),
+                           [](const auto& s, double) { return ideal_luminance_cdm2(s, 1000) + 1; });
+  ASSERT_TRUE(played) << played.error().text();
+  for (const auto& step : played->steps)
+    EXPECT_EQ(step.placement, (instrument::Placement{.x = 0.75, .y = 0.5})) << step.key;
+  const auto& reference = played->steps.front().signal.geometry;
+  EXPECT_NEAR(reference.centre_x, 0.75, 1e-12) << "around the place that is read";
+  EXPECT_EQ(reference.centre_y, 0.5);
+  EXPECT_EQ(procedure->next({.parameters = {{"rows", 1}}}, {}).error().where.field, "rows");
+  EXPECT_EQ(procedure->next({.parameters = {{"local_dimming", "maybe"}}}, {}).error().where.field, "local_dimming");
 }
 
 }  // namespace

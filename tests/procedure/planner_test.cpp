@@ -257,7 +257,7 @@ TEST(Planner, RefusesWhatItDoesNotKnow) {
   const auto negative = make_plan(request(1, {question("x", "black_luminance", {}, 1, nlohmann::json::object(), -1)}));
   ASSERT_FALSE(negative);
   const auto impossible =
-      make_plan(request(1, {question("x", "checkerboard_contrast", {}, {}, {{"columns", 4}, {"rows", 5}})}));
+      make_plan(request(1, {question("x", "checkerboard_contrast", {}, {}, {{"columns", 1}, {"rows", 5}})}));
   ASSERT_FALSE(impossible);
   EXPECT_EQ(impossible.error().where.field, "columns");
 }

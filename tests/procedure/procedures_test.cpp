@@ -80,7 +80,7 @@ TEST_P(EveryProcedure, ReferenceBracketsTheRun) {
 }
 
 TEST_P(EveryProcedure, ReferenceComesBackInTime) {
-  if (procedure.id() == "warm_up") return;  // reads nothing else
+  if (!procedure.default_parameters().contains("reference_interval_s")) return;  // watches the drift itself
   context.parameters["reference_interval_s"] = 20.0;
   const auto played = play_whole();
   double last = played.readings.front().taken.unix_s;
@@ -185,7 +185,7 @@ TEST_P(EveryProcedure, ParametersOutOfRangeOrOfAnotherKindAreRefused) {
     ASSERT_FALSE(step) << key;
     EXPECT_EQ(step.error().code, ErrorCode::invalid_input) << key;
     EXPECT_EQ(step.error().where.field, key);
-    if (standard.is_boolean()) continue;
+    if (standard.is_boolean() || standard.is_string()) continue;
     wrong.parameters = {{key, standard}};
     if (standard.is_array()) {
       wrong.parameters[key] = nlohmann::json::array({1e9});

@@ -12,7 +12,9 @@
 //   noise  repeatability, pooled over the repeats of all steps with the instrument's capabilities as prior (JCGM 100
 //          G.4.2: taken as good to 25 %, so 8 degrees of freedom): sqrt((a v)^2 + f^2) of the capabilities times a
 //          factor estimated apart for light where the relative part dominates and where the floor does. The three
-//          channels' covariance is estimated too. If the repeats contradict the prior (F test, 1 %) it is dropped.
+//          channels' covariance is estimated too; where the repeats contradict channels without anything in common
+//          (Bartlett's test, 1 %), their correlations are those of the repeats alone. If the repeats contradict the
+//          prior (F test, 1 %) it is dropped.
 //   D      state of the display against that at the run's FIRST reference reading: the reference readings' ratio,
 //          linear in time between them, with their own noise; per channel for greys (R' = G' = B'), by luminance for
 //          colours. Curvature between references is estimated from the references themselves.
@@ -51,6 +53,8 @@ struct StepLight {
   colour::AbsoluteXyz<colour::Uncertain> light;  ///< in the state of the run's first reference reading
   std::vector<store::Id> readings;
   int below_range = 0;  ///< readings the instrument flagged so
+  double time_s = 0;    ///< mean of the middles of its readings, after the start of the run's first reading
+  nlohmann::json context = nlohmann::json::object();  ///< of its first reading: placement, time since it was shown
 };
 
 /// A reference reading as read (instrument and drift not taken out).
@@ -66,7 +70,10 @@ struct RunLight {
   nlohmann::json parameters;
   std::vector<StepLight> steps;  ///< without "reference", in the order first read
   std::vector<ReferenceReading> references;
-  bool drift_corrected = false;  ///< at least two reference readings
+  bool drift_corrected = false;  ///< at least two reference readings, and not watches_drift
+  /// One of the procedures that watch how the display changes (warm_up, sustained, stability): its steps are the light
+  /// at the time they were read.
+  bool watches_drift = false;
   /// nullptr if the run has no such step.
   [[nodiscard]] const StepLight* find(std::string_view key) const;
 };

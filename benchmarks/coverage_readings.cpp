@@ -1,0 +1,30 @@
+// How often the 95 % intervals hold what is true, for the methods that move the meter, wait or switch the display.
+#include <cstdlib>
+
+#include "figure.h"
+#include "placed_checks.h"
+
+int main(int argc, char** argv) {
+  using namespace provenit;
+  const char* asked = std::getenv("COVERAGE_LOANS");  // fewer for a quick look; the figures want 1000
+  const int loans = asked == nullptr ? 1000 : std::max(20, std::atoi(asked));
+  const char* from = std::getenv("COVERAGE_FIRST_SEED");  // another set of loans
+  const std::uint64_t first = from == nullptr ? 1 : std::strtoull(from, nullptr, 10);
+  std::vector<bench::Entry> entries;
+  for (const auto& scenario : bench::placed_scenarios()) {
+    std::vector<std::string> names;
+    for (const auto& check : scenario.checks) names.push_back(check.figure);
+    entries.push_back({names, [scenario, loans, first] {
+                         const auto held = bench::held_in(scenario, first, loans);
+                         std::vector<bench::Figure> figures;
+                         for (std::size_t k = 0; k < held.size(); ++k) {
+                           const double percent = 100.0 * held[k] / loans;
+                           const bool over_wide = scenario.checks[k].over_wide;
+                           figures.push_back({scenario.checks[k].figure, percent, "%", over_wide ? ">= 93" : "93 to 97",
+                                              percent >= 93 && (over_wide || percent <= 97)});
+                         }
+                         return figures;
+                       }});
+  }
+  return bench::run(argc, argv, entries);
+}

@@ -1,0 +1,1 @@
+provenit_benchmark(coverage_readings DEPENDS evaluation simulated)
