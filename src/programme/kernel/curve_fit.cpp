@@ -66,6 +66,55 @@ void measure_errors(const std::function<double(double)>& light, double largest, 
   }
 }
 
+constexpr double kEvenError = 8e-7;
+
+/// Powers of t = u - n of f for t in [-1/2, end]: through its values at the Chebyshev nodes.
+Coefficients<EvenFit::kCoefficients> fit_even_segment(const std::function<double(double)>& f, double n, double end) {
+  constexpr std::size_t kCount = EvenFit::kCoefficients;
+  Coefficients<kCount> t{}, value{};
+  for (std::size_t i = 0; i < kCount; ++i) {
+    const double place = std::cos(std::numbers::pi * (static_cast<double>(i) + 0.5) / kCount);
+    t[i] = (end - 0.5) / 2 + (end + 0.5) / 2 * place;
+    value[i] = f(n + t[i]);
+  }
+  return interpolate(t, value);
+}
+
+EvenFit even_segments(const std::function<double(double)>& light, double range, double largest, double join, int bits,
+                      double codes, double zero, bool squared) {
+  constexpr int kLast = EvenFit::kSegments - 1;
+  EvenFit fit{.squared = squared};
+  const double per_code = std::round(std::ldexp(EvenFit::kSegments / (range * largest * codes), bits));
+  const double step = std::ldexp(per_code, -bits);
+  fit.slope = step * codes;
+  // The highest signal, or the join, lies where a segment ends.
+  const double boundary = join > (1 - range) * largest ? join : largest;
+  const double after = std::ceil((largest - boundary) * fit.slope);
+  fit.offset = kLast + 0.5 - after - step * (zero + boundary * codes) + step * zero;
+  fit.high = static_cast<float>(fit.offset + fit.slope * largest);
+  const auto signal = [&](double u) { return (u - fit.offset) / fit.slope; };
+  const auto root = [&](double u) {
+    const double l = light(std::min(signal(u), largest));
+    return squared ? std::sqrt(l) : l;
+  };
+  for (std::size_t n = 0; n < EvenFit::kSegments; ++n) {
+    const auto middle = static_cast<double>(n);
+    const double end = std::min(0.5, double{fit.high} - middle);
+    if (end <= -0.5) break;
+    const auto c = fit_even_segment(root, middle, end);
+    for (std::size_t j = 0; j < EvenFit::kCoefficients; ++j)
+      fit.coefficient[j][n] = fit.by_segment[n][j] = static_cast<float>(c[j]);
+  }
+  constexpr int kPoints = 64 * EvenFit::kSegments;
+  for (int i = 1; i < kPoints; ++i) {
+    const auto u = static_cast<float>(-0.5 + i / 64.0);
+    if (signal(u) > largest) break;
+    const double exact = light(signal(double{u}));
+    fit.relative_error = std::max(fit.relative_error, std::abs(double{fit(u)} / exact - 1));
+  }
+  return fit;
+}
+
 }  // namespace
 
 int CurveFit::segment_of(float x) {
@@ -101,6 +150,29 @@ CurveFit fit_curve(const std::function<double(double)>& light, double largest, d
     for (int j = 0; j < kOrder; ++j) fit.coefficient[j][s] = static_cast<float>(c[j]);
   }
   measure_errors(light, largest, fit);
+  return fit;
+}
+
+int EvenFit::segment_of(float u) {
+  return static_cast<int>(std::nearbyint(u));
+}
+
+float EvenFit::operator()(float u) const {
+  const int n = segment_of(u);
+  const auto& c = by_segment[static_cast<std::size_t>(n)];
+  const float t = u - static_cast<float>(n);
+  const float v = std::fma(std::fma(std::fma(c[3], t, c[2]), t, c[1]), t, c[0]);
+  return squared ? v * v : v;
+}
+
+EvenFit fit_evenly(const std::function<double(double)>& light, double largest, double join, int bits, double codes,
+                   double zero, bool squared) {
+  EvenFit fit;
+  // From the widest range down to the one whose error is small beside what a float's rounding makes.
+  for (const double range : {0.955, 0.9, 0.85, 0.8, 0.7, 0.6}) {
+    fit = even_segments(light, range, largest, join, bits, codes, zero, squared);
+    if (fit.relative_error <= kEvenError) break;
+  }
   return fit;
 }
 

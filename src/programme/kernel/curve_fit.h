@@ -23,6 +23,30 @@ struct CurveFit {
   [[nodiscard]] float operator()(float x) const;
 };
 
+/// The part of the curve that most pixels lie in, by even segments and lower order: u = offset + slope e, segment n
+/// holds u in [n - 1/2, n + 1/2], root(L) = c0 + c1 t + c2 t^2 + c3 t^3, t = u - n. Outside its segments CurveFit is
+/// asked.
+struct EvenFit {
+  static constexpr int kSegments = 32, kCoefficients = 4;
+  double offset = 0, slope = 1;
+  float high = 0;  ///< u of the largest signal. Where the curve has a join, u is clamped to it; else segments end there
+  double relative_error = 0;  ///< largest found, in float arithmetic
+  bool squared = true;        ///< as in CurveFit
+  alignas(64) std::array<std::array<float, kSegments>, kCoefficients> coefficient{};  ///< [order][segment]
+  alignas(64) std::array<std::array<float, kCoefficients>, kSegments> by_segment{};   ///< the same, [segment][order]
+
+  /// Segment of u, which may lie outside 0 .. kSegments - 1.
+  [[nodiscard]] static int segment_of(float u);
+  /// The approximation, in float arithmetic as vectors do it. segment_of(u) must be one there is.
+  [[nodiscard]] float operator()(float u) const;
+};
+
+/// Fits light(e) for e up to largest and from as low as the order allows. One code of `codes` (from signal 0 to 1, with
+/// signal 0 at code `zero`) is an exact float in u, and so is every code. `join` is a signal where the curve's parts
+/// meet; where it lies inside the segments, it lies between two; 0: none.
+[[nodiscard]] EvenFit fit_evenly(const std::function<double(double)>& light, double largest, double join, int bits,
+                                 double codes, double zero, bool squared);
+
 /// Fits light(e), e in [0, largest]; light(0) = 0. offset >= 1 and offset + slope x largest < 256.
 [[nodiscard]] CurveFit fit_curve(const std::function<double(double)>& light, double largest, double offset,
                                  double slope, bool squared);

@@ -11,7 +11,6 @@
 #include "kernel/extremes.h"
 #include "kernel/level.h"
 #include "kernel/plan.h"
-#include "kernel/read_ahead.h"
 #include "provenit/colour/spaces.h"
 #include "provenit/programme/pixel.h"
 
@@ -63,11 +62,9 @@ class Measurement {
     const ActiveArea& a = record_.figures.active;
     const Rect active{.x = a.left, .y = a.top, .width = a.width, .height = a.height};
     scratch_.cells.clear();
-    for (int row = 0; row < plan_.grid.rows; ++row) {
-      kernel::read_ahead(picture_, row * plan_.grid.edge, (row + 1) * plan_.grid.edge);
+    for (int row = 0; row < plan_.grid.rows; ++row)
       for (int column = 0; column < plan_.grid.columns; ++column)
         scratch_.cells.push_back(measure_cell(plan_.grid.cell(column, row), active));
-    }
     for (const RectFigures& cell : scratch_.cells) whole_.add(cell);
     if (active.empty()) active_ = whole_;
   }

@@ -32,33 +32,20 @@ HWY_INLINE V Lookup32(const float* table, hn::Vec<U> index) {
 #endif
 }
 
-/// The fitted curve. With vectors of 16 its tables live in registers: two make up the 32 segments of one coefficient.
+/// CurveFit, for what lies outside the even segments.
 template <bool kSquared>
-class Curve {
+class WideCurve {
  public:
-  explicit HWY_INLINE Curve(const CurveFit& fit)
-      : fit_(fit), low_(hn::Set(F(), fit.low)), high_(hn::Set(F(), fit.high)) {
-#if HWY_TARGET <= HWY_AVX3
-    for (int j = 0; j < CurveFit::kCoefficients; ++j) {
-      table_[j][0] = hn::Load(F(), fit.coefficient[j].data());
-      table_[j][1] = hn::Load(F(), fit.coefficient[j].data() + kLanes);
-    }
-#endif
-  }
+  explicit HWY_INLINE WideCurve(const VectorConstants& k) : k_(k) {}
 
-  /// Variable to light. Four at once: each step is done for all before the next, so that the next is not waited for.
-  HWY_INLINE void operator()(V& a) const {
-    Lane one = Begin(a);
-    Evaluate(one);
-    a = Light(one);
-  }
-  HWY_INLINE void operator()(V& a, V& b, V& c, V& d) const {
-    Lane one = Begin(a), two = Begin(b), three = Begin(c), four = Begin(d);
-    Evaluate(one, two, three, four);
-    a = Light(one);
-    b = Light(two);
-    c = Light(three);
-    d = Light(four);
+  HWY_INLINE Rgb operator()(V r, V g, V b) const {
+    Lane red = Begin(r), green = Begin(g), blue = Begin(b);
+    Step<4>(red, green, blue);
+    Step<3>(red, green, blue);
+    Step<2>(red, green, blue);
+    Step<1>(red, green, blue);
+    Step<0>(red, green, blue);
+    return {Light(red.v), Light(green.v), Light(blue.v)};
   }
 
  private:
@@ -66,70 +53,120 @@ class Curve {
     hn::Vec<U> segment;
     V t, v;
   };
+  HWY_INLINE Lane Begin(V u) const {
+    const F f;
+    const CurveFit& fit = k_.curve;
+    const V low = hn::Set(f, fit.low);
+    V x = hn::MulAdd(hn::Sub(u, hn::Set(f, k_.black)), hn::Set(f, k_.curve_slope), low);
+    x = hn::Min(hn::Max(x, low), hn::Set(f, fit.high));
+    const auto bits = hn::BitCast(U(), x), segment = hn::ShiftRight<21>(bits);
+    const V begin = hn::BitCast(f, hn::And(bits, hn::Set(U(), 0xffe00000U)));
+    return {segment, hn::Sub(x, begin), Lookup32(fit.coefficient[CurveFit::kCoefficients - 1].data(), segment)};
+  }
+  template <std::size_t kOrder>
+  HWY_INLINE void Step(Lane& a, Lane& b, Lane& c) const {
+    const float* const table = k_.curve.coefficient[kOrder].data();
+    a.v = hn::MulAdd(a.v, a.t, Lookup32(table, a.segment));
+    b.v = hn::MulAdd(b.v, b.t, Lookup32(table, b.segment));
+    c.v = hn::MulAdd(c.v, c.t, Lookup32(table, c.segment));
+  }
+  static HWY_INLINE V Light(V v) { return kSquared ? hn::Mul(v, v) : hn::Max(v, hn::Zero(F())); }
+  const VectorConstants& k_;
+};
+/// The fitted curve. With vectors of 16 its tables live in registers: two make up the 32 segments of one coefficient.
+template <bool kSquared, bool kClamped>
+class Curve {
+ public:
+  explicit HWY_INLINE Curve(const VectorConstants& k) : k_(k), magic_(hn::Set(F(), 0x1.8p23F)) {
+    if constexpr (kClamped) high_ = hn::Set(F(), k.even.high);
+#if HWY_TARGET <= HWY_AVX3
+    SetTable(0);
+    SetTable(1);
+    SetTable(2);
+    SetTable(3);
+#endif
+  }
 
-  HWY_INLINE Lane Begin(V x) const {
-    x = hn::Min(hn::Max(x, low_), high_);
-    const auto bits = hn::BitCast(U(), x);
-    const V begin = hn::BitCast(F(), hn::And(bits, hn::Set(U(), 0xffe00000U)));
-    return {hn::ShiftRight<21>(bits), hn::Sub(x, begin), x};
+  /// Variable to light.
+  HWY_INLINE void operator()(Rgb& c) const {
+    if constexpr (kClamped) c = {hn::Min(c.r, high_), hn::Min(c.g, high_), hn::Min(c.b, high_)};
+    // Adding 1.5 x 2^23 rounds to a whole number, which is then the lower bits of the float.
+    const Rgb n{hn::Add(c.r, magic_), hn::Add(c.g, magic_), hn::Add(c.b, magic_)};
+    const auto bits = hn::Or3(hn::BitCast(U(), n.r), hn::BitCast(U(), n.g), hn::BitCast(U(), n.b));
+    const auto beyond = hn::And(bits, hn::Set(U(), 0x003fffe0U));
+    if (HWY_UNLIKELY(!hn::AllTrue(U(), hn::Eq(beyond, hn::Zero(U()))))) {
+      c = WideCurve<kSquared>(k_)(c.r, c.g, c.b);
+      return;
+    }
+    Lane r = Begin(c.r, n.r), g = Begin(c.g, n.g), b = Begin(c.b, n.b);
+    Evaluate(r, g, b);
+    c = {Light(r), Light(g), Light(b)};
+  }
+
+ private:
+  /// One channel on its way: distance from the middle of its segment, then the root's value.
+  struct Lane {
+    hn::Vec<U> segment;
+    V t, v;
+  };
+  HWY_INLINE Lane Begin(V u, V n) const { return {hn::BitCast(U(), n), hn::Sub(u, hn::Sub(n, magic_)), u}; }
+  static HWY_INLINE V Light(const Lane& lane) { return kSquared ? hn::Mul(lane.v, lane.v) : lane.v; }
+
+#if HWY_TARGET <= HWY_AVX3
+  HWY_INLINE void SetTable(int order) {
+    const float* const entries = k_.even.coefficient[static_cast<std::size_t>(order)].data();
+    table_[order][0] = hn::Load(F(), entries);
+    table_[order][1] = hn::Load(F(), entries + kLanes);
+  }
+  template <int kOrder>
+  HWY_INLINE V Entry(const Lane& lane) const {
+    return V{_mm512_permutex2var_ps(table_[kOrder][0].raw, lane.segment.raw, table_[kOrder][1].raw)};
+  }
+  template <int kOrder>
+  HWY_INLINE void Step(Lane& lane) const {
+    lane.v = hn::MulAdd(lane.v, lane.t, Entry<kOrder>(lane));
   }
   template <class... Lanes>
   HWY_INLINE void Evaluate(Lanes&... lane) const {
-    ((lane.v = Coefficient<5>(lane.segment)), ...);
-    (Step<4>(lane), ...);
-    (Step<3>(lane), ...);
+    ((lane.v = Entry<3>(lane)), ...);
     (Step<2>(lane), ...);
     (Step<1>(lane), ...);
     (Step<0>(lane), ...);
   }
-  template <int kOrder>
-  HWY_INLINE void Step(Lane& lane) const {
-    lane.v = hn::MulAdd(lane.v, lane.t, Coefficient<kOrder>(lane.segment));
-  }
-  static HWY_INLINE V Light(const Lane& lane) {
-    if constexpr (kSquared) return hn::Mul(lane.v, lane.v);
-    return hn::Max(lane.v, hn::Zero(F()));
-  }
-
-  template <int kOrder>
-  HWY_INLINE V Coefficient(hn::Vec<U> segment) const {
-#if HWY_TARGET <= HWY_AVX3
-    return V{_mm512_permutex2var_ps(table_[kOrder][0].raw, segment.raw, table_[kOrder][1].raw)};
 #else
-    return Lookup32(fit_.coefficient[kOrder].data(), segment);
+  template <class... Lanes>
+  HWY_INLINE void Evaluate(Lanes&... lane) const {
+    (EvaluateOne(lane), ...);
+  }
+  /// The coefficients of a segment lie side by side: one load for each pixel, then a transposition.
+  HWY_INLINE void EvaluateOne(Lane& lane) const {
+    const F f;
+    HWY_ALIGN std::uint32_t n[kLanes];
+    hn::Store(hn::And(lane.segment, hn::Set(U(), EvenFit::kSegments - 1)), U(), n);
+    const V a = Segments(n, 0), b = Segments(n, 1), c = Segments(n, 2), d = Segments(n, 3);
+    const V ac_low = hn::InterleaveLower(f, a, c), ac_high = hn::InterleaveUpper(f, a, c);
+    const V bd_low = hn::InterleaveLower(f, b, d), bd_high = hn::InterleaveUpper(f, b, d);
+    lane.v = hn::MulAdd(hn::InterleaveUpper(f, ac_high, bd_high), lane.t, hn::InterleaveLower(f, ac_high, bd_high));
+    lane.v = hn::MulAdd(lane.v, lane.t, hn::InterleaveUpper(f, ac_low, bd_low));
+    lane.v = hn::MulAdd(lane.v, lane.t, hn::InterleaveLower(f, ac_low, bd_low));
+  }
+  /// The coefficients for pixel i of each group of four.
+  HWY_INLINE V Segments(const std::uint32_t* n, int i) const {
+    const hn::Full128<float> four;
+    const auto load = [&](int pixel) HWY_ATTR { return hn::Load(four, k_.even.by_segment[n[pixel]].data()); };
+#if HWY_TARGET == HWY_AVX2
+    return hn::Combine(F(), load(i + 4), load(i));
+#else
+    return load(i);
 #endif
   }
+#endif
 
-  const CurveFit& fit_;
-  V low_, high_;
+  const VectorConstants& k_;
+  V magic_, high_;
 #if HWY_TARGET <= HWY_AVX3
-  V table_[CurveFit::kCoefficients][2];
+  V table_[EvenFit::kCoefficients][2];
 #endif
-};
-
-/// Light of one row's channels, or the curve's variable before. In place, `count` a multiple of kLanes.
-template <bool kSquared>
-HWY_INLINE void ApplyCurve(const Curve<kSquared>& curve, float* HWY_RESTRICT values, int count) {
-  const F f;
-  int i = 0;
-  for (; i + 4 * kLanes <= count; i += 4 * kLanes) {
-    V a = hn::Load(f, values + i), b = hn::Load(f, values + i + kLanes);
-    V c = hn::Load(f, values + i + 2 * kLanes), d = hn::Load(f, values + i + 3 * kLanes);
-    curve(a, b, c, d);
-    hn::Store(a, f, values + i);
-    hn::Store(b, f, values + i + kLanes);
-    hn::Store(c, f, values + i + 2 * kLanes);
-    hn::Store(d, f, values + i + 3 * kLanes);
-  }
-  for (; i < count; i += kLanes) {
-    V a = hn::Load(f, values + i);
-    curve(a);
-    hn::Store(a, f, values + i);
-  }
-}
-
-struct Rgb {
-  V r, g, b;
 };
 
 /// HLG's OOTF: scene light to display light by L_W Y_S^(gamma - 1), BT.2100-3 Table 5.

@@ -1,5 +1,6 @@
 #include "kernel/plan.h"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 
@@ -54,10 +55,16 @@ VectorConstants vector_constants(const PictureFormat& f, const Decoder& decoder)
   const double luma_codes = narrow ? 219 * width : 256 * width - 1, luma_zero = narrow ? 16 * width : 0;
   double offset = 1, slope = 1;
   choose_variable(f, luma_codes, offset, slope);
-  v.curve = fit_curve([&](double e) { return channel_light(f, e); }, largest_signal(f), offset, slope,
-                      f.transfer == Transfer::pq || f.transfer == Transfer::hlg);
+  const bool squared = f.transfer == Transfer::pq || f.transfer == Transfer::hlg;
+  const auto light = [&](double e) { return channel_light(f, e); };
+  v.curve = fit_curve(light, largest_signal(f), offset, slope, squared);
+  v.even = fit_evenly(light, largest_signal(f), f.transfer == Transfer::hlg ? 0.5 : 0, f.bits, luma_codes, luma_zero,
+                      squared);
+  v.curve_slope = static_cast<float>(slope / v.even.slope);
+  v.black = static_cast<float>(v.even.offset);
+  slope = v.even.slope;
   v.luma_slope = static_cast<float>(slope / luma_codes);
-  v.luma_offset = static_cast<float>(offset - luma_zero * slope / luma_codes);
+  v.luma_offset = static_cast<float>(v.even.offset - luma_zero * slope / luma_codes);
   if (f.chroma == Chroma::rgb) {
     // Luma is G', chroma the differences to it, each times 16.
     for (std::size_t n = 0; n < v.chroma.size(); ++n)
@@ -115,7 +122,8 @@ Plan::Plan(const PictureFormat& f)
   vector.p3 = over_diagonal(p3.to_gamut);
   // The variable x carries a float's rounding, worth up to 1e-6 of the light where the curves are steepest.
   const double scale = f.transfer == Transfer::pq ? 10 : f.peak_cdm2;
-  tolerance = {.relative = 5e-6 + vector.curve.relative_error, .absolute = 3e-8 * scale + vector.curve.absolute_error};
+  tolerance = {.relative = 5e-6 + std::max(vector.curve.relative_error, vector.even.relative_error),
+               .absolute = 3e-8 * scale + vector.curve.absolute_error};
 }
 
 }  // namespace provenit::programme::kernel

@@ -31,10 +31,13 @@ struct Tolerance {
   [[nodiscard]] double below(double v) const { return v - relative * v - absolute; }
 };
 
-/// The format in the numbers of the vector code. The curve's variable is x = 1 + slope (signal), see curve_fit.h; luma
-/// gives x directly, chroma (in sixteenths of a code, zero removed) adds to it.
+/// The format in the numbers of the vector code. The curve's variable is u of EvenFit, see curve_fit.h; luma gives u
+/// directly, chroma (in sixteenths of a code, zero removed) adds to it.
 struct VectorConstants {
-  CurveFit curve;
+  EvenFit even;
+  CurveFit curve;  ///< for what lies outside the even segments
+  /// x of CurveFit = curve.low + curve_slope (u - black): exact about black, where the difference is.
+  float curve_slope = 0, black = 0;
   float luma_slope = 0, luma_offset = 0;
   struct ChromaFactors {
     float red_cr = 0, green_cr = 0, green_cb = 0, blue_cb = 0;

@@ -19,21 +19,19 @@ namespace HWY_NAMESPACE {
 
 /// Light of a rectangle as it is computed, in rows like those of RowReader. What fills up the vectors is 0.
 struct Tile {
-  static constexpr int kBlock = 4;  ///< rows computed together, so that the units do not run dry after each
-  float *luminance = nullptr, *max_rgb = nullptr, *rgb = nullptr;
+  float *luminance = nullptr, *max_rgb = nullptr;
   int first = 0, second = 0;  ///< columns before and after the split
   int rows = 0, max_rgb_rows = 0;
   [[nodiscard]] int stride() const { return padded(first) + padded(second); }
-  [[nodiscard]] bool is_padded() const { return first + second != stride(); }
   [[nodiscard]] float* luminance_row(int y) const { return luminance + std::ptrdiff_t{y} * stride(); }
   [[nodiscard]] float* max_rgb_row(int y) const { return max_rgb + std::ptrdiff_t{y % max_rgb_rows} * stride(); }
-  [[nodiscard]] float* channel(int i) const { return rgb + std::ptrdiff_t{i} * kBlock * stride(); }
 };
 
 /// One rectangle being measured.
 template <class T, bool kSquared, bool kHlg>
 class RectMeter {
  public:
+  static constexpr int kFlush = 4;  ///< rows after which float sums move on
   RectMeter(const Plan& plan, const Picture& picture, const Rect& rect, Tally& tally, Scratch& scratch)
       : plan_(plan), picture_(picture), rect_(rect), tally_(tally), scratch_(scratch) {}
 
@@ -43,16 +41,11 @@ class RectMeter {
     tile_.first = reader.first_count();
     tile_.second = reader.second_count();
     tile_.rows = rect_.height;
-    tile_.max_rgb_rows = keep ? rect_.height : Tile::kBlock;
+    tile_.max_rgb_rows = keep ? rect_.height : 2;
     const auto size = static_cast<std::size_t>(tile_.stride());
-    tile_.luminance =
-        scratch_.tile.reserve(size * static_cast<std::size_t>(tile_.rows + tile_.max_rgb_rows + 3 * Tile::kBlock));
+    tile_.luminance = scratch_.tile.reserve(size * static_cast<std::size_t>(tile_.rows + tile_.max_rgb_rows));
     tile_.max_rgb = tile_.luminance_row(tile_.rows);
-    tile_.rgb = tile_.max_rgb + size * static_cast<std::size_t>(tile_.max_rgb_rows);
-    RectFigures figures = Rows(reader);
-    if (tile_.is_padded()) figures.luminance_min = LeastWithoutPadding();
-    CountLast();
-    return figures;
+    return !keep && reader.takes_pairs() ? PairsOfRows(reader) : SingleRows(reader);
   }
   [[nodiscard]] const Tile& tile() const { return tile_; }
 
@@ -66,111 +59,125 @@ class RectMeter {
   }
 
  private:
-  struct Extremes {
-    V max_rgb, luminance, square, least;
-    HWY_INLINE Extremes() {
-      max_rgb = luminance = square = hn::Zero(F());
-      least = hn::Set(F(), std::numeric_limits<float>::infinity());
+  /// Takes vectors of one or two rows, and keeps everything that is kept of their light. `kKeep`: also max(R,G,B).
+  template <bool kKeep>
+  class Taker {
+   public:
+    explicit HWY_INLINE Taker(RectMeter& meter)
+        : meter_(meter),
+          curve_(meter.plan_.vector),
+          bt709_(meter.plan_.vector.bt709),
+          gamut_(meter.plan_.bt709.needed) {
+      const F f;
+      const auto& share = meter.plan_.vector.luminance;
+      red_share_ = hn::Set(f, share[0]);
+      green_share_ = hn::Set(f, share[1]);
+      blue_share_ = hn::Set(f, share[2]);
+      table_ = meter.tally_.histogram.table();
     }
+    HWY_INLINE void Begin(int y, int rows) {
+      const Tile& tile = meter_.tile_;
+      stride_ = tile.stride();
+      luminance_ = tile.luminance_row(y);
+      max_rgb_ = tile.max_rgb_row(y);
+      above_ = y >= rows ? tile.luminance_row(y - rows) : nullptr;
+    }
+    HWY_INLINE void operator()(int row, Pixels p) {
+      const F f;
+      const VectorConstants& k = meter_.plan_.vector;
+      Rgb& c = p.c;
+      curve_(c);
+      if constexpr (kHlg) ApplyOotf(k, c);
+      // What fills up a vector must not count.
+      const bool whole = HWY_LIKELY(p.count == kLanes);
+      const auto real = hn::FirstN(f, static_cast<std::size_t>(p.count));
+      if (!whole) c = {hn::IfThenElseZero(real, c.r), hn::IfThenElseZero(real, c.g), hn::IfThenElseZero(real, c.b)};
+      const V m = hn::Max(c.r, hn::Max(c.g, c.b));
+      const V l = hn::MulAdd(red_share_, c.r, hn::MulAdd(green_share_, c.g, hn::Mul(blue_share_, c.b)));
+      const std::ptrdiff_t place = std::ptrdiff_t{row} * stride_ + p.place;
+      hn::Store(l, f, luminance_ + place);
+      if constexpr (kKeep) hn::Store(m, f, max_rgb_ + place);
+      // Counting the rows above is work for the scalar units, and goes on beside that of the vector units.
+      if (above_ != nullptr) Histogram::count<kLanes>(table_, above_ + place);
+      sums_.r = hn::Add(sums_.r, c.r);
+      sums_.g = hn::Add(sums_.g, c.g);
+      sums_.b = hn::Add(sums_.b, c.b);
+      sums_.max_rgb = hn::Add(sums_.max_rgb, m);
+      largest_ = hn::Max(largest_, m);
+      lightest_ = hn::Max(lightest_, l);
+      least_ = hn::Min(least_, whole ? l : hn::IfThenElse(real, l, least_));
+      square_ = hn::Min(square_, m);
+      if (gamut_) {
+        if (const std::size_t outside = bt709_.Count(c, m); outside > 0) {
+          outside_bt709_ += outside;
+          if (meter_.plan_.p3.needed) outside_p3_ += OutsideGamut(k.p3).Count(c, m);
+        }
+      }
+    }
+    /// The four vectors since the last call hold squares of 2 x 2 pixels.
+    HWY_INLINE void EndSquares() {
+      squares_ = hn::Max(squares_, square_);
+      square_ = Infinity();
+    }
+    HWY_INLINE void Flush() { sums_.Flush(); }
+    [[nodiscard]] HWY_INLINE RectFigures Finish() const {
+      meter_.tally_.outside_bt709 += static_cast<std::int64_t>(outside_bt709_);
+      meter_.tally_.outside_p3 += static_cast<std::int64_t>(outside_p3_);
+      return {.r = hn::GetLane(hn::SumOfLanes(D(), sums_.r2)),
+              .g = hn::GetLane(hn::SumOfLanes(D(), sums_.g2)),
+              .b = hn::GetLane(hn::SumOfLanes(D(), sums_.b2)),
+              .max_rgb = hn::GetLane(hn::SumOfLanes(D(), sums_.max_rgb2)),
+              .max_rgb_max = static_cast<double>(hn::GetLane(hn::MaxOfLanes(F(), largest_))),
+              .luminance_max = static_cast<double>(hn::GetLane(hn::MaxOfLanes(F(), lightest_))),
+              .luminance_min = static_cast<double>(hn::GetLane(hn::MinOfLanes(F(), least_))),
+              .square_bound = static_cast<double>(hn::GetLane(hn::MaxOfLanes(F(), squares_)))};
+    }
+
+   private:
+    static HWY_INLINE V Infinity() { return hn::Set(F(), std::numeric_limits<float>::infinity()); }
+    RectMeter& meter_;
+    const Curve<kSquared, kHlg> curve_;
+    const OutsideGamut bt709_;
+    const bool gamut_;
+    V red_share_, green_share_, blue_share_;
+    std::uint32_t* table_ = nullptr;
+    std::ptrdiff_t stride_ = 0;
+    float *luminance_ = nullptr, *max_rgb_ = nullptr;
+    const float* above_ = nullptr;
+    Sums sums_;
+    V largest_ = hn::Zero(F()), lightest_ = hn::Zero(F()), squares_ = hn::Zero(F());
+    V least_ = Infinity(), square_ = Infinity();
+    std::size_t outside_bt709_ = 0, outside_p3_ = 0;
   };
 
-  HWY_INLINE RectFigures Rows(RowReader<T>& reader) {
-    const F f;
-    const Curve<kSquared> curve(plan_.vector.curve);
-    Sums sums;
-    Extremes extremes;
-    const bool squares = whole_squares();
-    for (int y = 0; y < rect_.height; y += Tile::kBlock) {
-      const int rows = rect_.height - y < Tile::kBlock ? rect_.height - y : Tile::kBlock;
-      for (int i = 0; i < rows; ++i) {
-        const std::ptrdiff_t row = std::ptrdiff_t{i} * tile_.stride();
-        reader.Read(rect_.y + y + i, {tile_.channel(0) + row, tile_.channel(1) + row, tile_.channel(2) + row});
-      }
-      for (int c = 0; c < 3; ++c) ApplyCurve(curve, tile_.channel(c), rows * tile_.stride());
-      if (tile_.is_padded()) ClearPadding();
-      Figures(y, rows, sums, extremes);
-      sums.Flush();
-      if (squares)
-        for (int i = 1; i < rows; i += 2) BoundSquares(y + i, extremes);
+  HWY_INLINE RectFigures PairsOfRows(RowReader<T>& reader) {
+    Taker<false> taker(*this);
+    for (int y = 0; y < rect_.height; y += 2) {
+      taker.Begin(y, 2);
+      reader.ReadTwoRows(rect_.y + y, taker);
+      if (y % kFlush == kFlush - 2) taker.Flush();
     }
-    RectFigures figures{.r = hn::GetLane(hn::SumOfLanes(D(), sums.r2)),
-                        .g = hn::GetLane(hn::SumOfLanes(D(), sums.g2)),
-                        .b = hn::GetLane(hn::SumOfLanes(D(), sums.b2)),
-                        .max_rgb = hn::GetLane(hn::SumOfLanes(D(), sums.max_rgb2))};
-    figures.max_rgb_max = static_cast<double>(hn::GetLane(hn::MaxOfLanes(f, extremes.max_rgb)));
-    figures.luminance_max = static_cast<double>(hn::GetLane(hn::MaxOfLanes(f, extremes.luminance)));
-    figures.luminance_min = static_cast<double>(hn::GetLane(hn::MinOfLanes(f, extremes.least)));
+    taker.Flush();
+    CountLast(2);
+    return taker.Finish();
+  }
+
+  HWY_INLINE RectFigures SingleRows(RowReader<T>& reader) {
+    Taker<true> taker(*this);
+    V squares = hn::Zero(F());
+    for (int y = 0; y < rect_.height; ++y) {
+      taker.Begin(y, 1);
+      reader.Read(rect_.y + y, taker);
+      if (y % kFlush == kFlush - 1) taker.Flush();
+      if (whole_squares() && y % 2 == 1) BoundSquares(y, squares);
+    }
+    taker.Flush();
+    CountLast(1);
+    RectFigures figures = taker.Finish();
     figures.square_bound =
-        squares ? static_cast<double>(hn::GetLane(hn::MaxOfLanes(f, extremes.square))) : figures.max_rgb_max;
+        whole_squares() ? static_cast<double>(hn::GetLane(hn::MaxOfLanes(F(), squares))) : figures.max_rgb_max;
     return figures;
   }
-
-  /// What fills up the vectors must not count.
-  HWY_INLINE void ClearPadding() {
-    for (int row = 0; row < 3 * Tile::kBlock; ++row) {
-      float* channel = tile_.rgb + std::ptrdiff_t{row} * tile_.stride();
-      for (int i = tile_.first; i < padded(tile_.first); ++i) channel[i] = 0;
-      for (int i = padded(tile_.first) + tile_.second; i < tile_.stride(); ++i) channel[i] = 0;
-    }
-  }
-  [[nodiscard]] double LeastWithoutPadding() const {
-    float least = std::numeric_limits<float>::infinity();
-    for (int y = 0; y < tile_.rows; ++y) {
-      const float *row = tile_.luminance_row(y), *odd = row + padded(tile_.first);
-      for (int i = 0; i < tile_.first; ++i) least = row[i] < least ? row[i] : least;
-      for (int i = 0; i < tile_.second; ++i) least = odd[i] < least ? odd[i] : least;
-    }
-    return static_cast<double>(least);
-  }
-
-  /// Everything that is kept of the light of a block of rows.
-  HWY_INLINE void Figures(int y, int rows, Sums& sums, Extremes& extremes) {
-    const F f;
-    const VectorConstants& k = plan_.vector;
-    const V red_share = hn::Set(f, k.luminance[0]), green_share = hn::Set(f, k.luminance[1]),
-            blue_share = hn::Set(f, k.luminance[2]);
-    float *const luminance = tile_.luminance_row(y), *const max_rgb = tile_.max_rgb_row(y);
-    const float *const red = tile_.channel(0), *const green = tile_.channel(1), *const blue = tile_.channel(2);
-    const bool gamut = plan_.bt709.needed;
-    const OutsideGamut bt709(k.bt709);
-    std::uint32_t* const table = tally_.histogram.table();
-    const float* const above = y > 0 ? tile_.luminance_row(y - Tile::kBlock) : nullptr;
-    std::size_t outside = 0;
-    for (int i = 0; i < rows * tile_.stride(); i += kLanes) {
-      Rgb c{hn::Load(f, red + i), hn::Load(f, green + i), hn::Load(f, blue + i)};
-      if constexpr (kHlg) ApplyOotf(k, c);
-      const V m = hn::Max(c.r, hn::Max(c.g, c.b));
-      const V l = hn::MulAdd(red_share, c.r, hn::MulAdd(green_share, c.g, hn::Mul(blue_share, c.b)));
-      hn::Store(l, f, luminance + i);
-      hn::Store(m, f, max_rgb + i);
-      sums.r = hn::Add(sums.r, c.r);
-      sums.g = hn::Add(sums.g, c.g);
-      sums.b = hn::Add(sums.b, c.b);
-      sums.max_rgb = hn::Add(sums.max_rgb, m);
-      extremes.max_rgb = hn::Max(extremes.max_rgb, m);
-      extremes.luminance = hn::Max(extremes.luminance, l);
-      extremes.least = hn::Min(extremes.least, l);
-      if (gamut) outside += bt709.Count(c, m);
-      // Counting the block above is work for the scalar units, and goes on beside that of the vector units.
-      if (above != nullptr) Histogram::count<kLanes>(table, above + i);
-    }
-    tally_.outside_bt709 += static_cast<std::int64_t>(outside);
-    if (outside > 0 && plan_.p3.needed) CountOutsideP3(rows);
-  }
-
-  /// Those outside P3, of a block with some outside BT.709, which P3 holds. HLG's gain does not change what is outside.
-  HWY_INLINE void CountOutsideP3(int rows) {
-    const F f;
-    const float *const red = tile_.channel(0), *const green = tile_.channel(1), *const blue = tile_.channel(2);
-    const OutsideGamut p3(plan_.vector.p3);
-    std::size_t outside = 0;
-    for (int i = 0; i < rows * tile_.stride(); i += kLanes) {
-      const Rgb c{hn::Load(f, red + i), hn::Load(f, green + i), hn::Load(f, blue + i)};
-      outside += p3.Count(c, hn::Max(c.r, hn::Max(c.g, c.b)));
-    }
-    tally_.outside_p3 += static_cast<std::int64_t>(outside);
-  }
-
   /// Whether rows and columns pair up, so that the least of aligned blocks bounds every square over them.
   [[nodiscard]] bool whole_squares() const {
     return rect_.x % 2 == 0 && rect_.y % 2 == 0 && rect_.width % 2 == 0 && rect_.height % 2 == 0;
@@ -178,26 +185,24 @@ class RectMeter {
 
   /// Every 3 x 3 square holds an aligned 2 x 2 block: no square is above the largest of the blocks' least. Where
   /// columns lie in order, aligned pairs of rows do.
-  HWY_INLINE void BoundSquares(int y, Extremes& extremes) const {
+  HWY_INLINE void BoundSquares(int y, V& squares) const {
     const F f;
     const float *a = tile_.max_rgb_row(y - 1), *b = tile_.max_rgb_row(y);
     const int odd = padded(tile_.first);
     for (int i = 0; i < tile_.first; i += kLanes) {
       V least = hn::Min(hn::Load(f, a + i), hn::Load(f, b + i));
       if (tile_.second > 0) least = hn::Min(least, hn::Min(hn::Load(f, a + odd + i), hn::Load(f, b + odd + i)));
-      extremes.square = hn::Max(extremes.square, least);
+      squares = hn::Max(squares, least);
     }
   }
 
-  /// What no block below has counted, and the padding taken back.
-  HWY_INLINE void CountLast() {
-    // The last block, and of the one before what is longer than it.
-    const int size = tile_.stride(),
-              before = tile_.rows > Tile::kBlock ? (tile_.rows - 1) / Tile::kBlock * Tile::kBlock : 0;
-    const int last = tile_.rows - before, counted = before > 0 ? before - Tile::kBlock + last : 0;
-    for (int i = counted * size; i < tile_.rows * size; i += kLanes)
-      Histogram::count<kLanes>(tally_.histogram.table(), tile_.luminance + i);
-    tally_.histogram.remove_zeros(static_cast<std::uint32_t>((size - tile_.first - tile_.second) * tile_.rows));
+  /// The rows that none below has counted, and the padding taken back.
+  HWY_INLINE void CountLast(int rows) {
+    const float* const last = tile_.luminance_row(tile_.rows - rows);
+    for (int i = 0; i < rows * tile_.stride(); i += kLanes)
+      Histogram::count<kLanes>(tally_.histogram.table(), last + i);
+    tally_.histogram.remove_zeros(
+        static_cast<std::uint32_t>((tile_.stride() - tile_.first - tile_.second) * tile_.rows));
   }
 
   /// Pixels that reach a level as `reached` has it; those the tolerance leaves open are decided in double.

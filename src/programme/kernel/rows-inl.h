@@ -6,6 +6,7 @@
 #define PROVENIT_KERNEL_ROWS_INL_H_
 #endif
 
+#include "hwy/cache_control.h"
 #include "hwy/highway.h"
 #include "kernel/level.h"
 
@@ -24,6 +25,14 @@ constexpr int padded(int count) {
   return (count + kLanes - 1) / kLanes * kLanes;
 }
 
+/// Asks for as many samples behind the next `count` ones: those the rectangle beside this one will read. Rows of a
+/// rectangle lie far apart, which the processor does not foresee.
+template <class T>
+HWY_INLINE void AskForNext(const T* next, int count) {
+  constexpr int kSamplesPerLine = 64 / sizeof(T);
+  for (int i = 0; i < count; i += kSamplesPerLine) hwy::Prefetch(next + count + i);
+}
+
 /// Samples [from, from + count) of a row as floats minus `zero`, columns beyond the plane as the nearest inside. May
 /// write up to kLanes - 1 floats more.
 template <class T>
@@ -33,6 +42,7 @@ HWY_INLINE void LoadRow(const Plane& plane, int y, int from, int count, int zero
   const I i32;
   const hn::Rebind<T, F> narrow;
   const auto offset = hn::Set(i32, zero);
+  AskForNext(row + from, count);
   const auto scalar = [&](int i) {
     const int x = from + i < 0 ? 0 : from + i >= plane.width ? plane.width - 1 : from + i;
     T value{};
@@ -79,6 +89,7 @@ template <class T>
 HWY_INLINE void SplitRow(const Plane& plane, int y, int from, int to, const Line& line, float* even, float* odd) {
   const auto* row = reinterpret_cast<const T*>(plane.data + y * plane.stride);
   const F f;
+  AskForNext(row + from, to - from);
   const int room = static_cast<int>(odd - even) + from % 2;
   even -= from % 2;
   int i = 0, x = from - from % 2;
@@ -118,16 +129,19 @@ struct ChromaFactors {
   }
 };
 
-/// Where the curve's variable of R', G' and B' goes.
-struct Channels {
-  float *red, *green, *blue;
-  HWY_INLINE void Store(std::ptrdiff_t i, V x, V cb, V cr, const ChromaFactors& k) const {
-    const F f;
-    hn::Store(hn::MulAdd(cr, k.red_cr, x), f, red + i);
-    hn::Store(hn::MulAdd(cb, k.green_cb, hn::MulAdd(cr, k.green_cr, x)), f, green + i);
-    hn::Store(hn::MulAdd(cb, k.blue_cb, x), f, blue + i);
-  }
+struct Rgb {
+  V r, g, b;
 };
+/// A vector of pixels on its way: its place in the row, how many of its lanes are pixels, and R, G, B: first the
+/// curve's variable, then light.
+struct Pixels {
+  int place, count;
+  Rgb c;
+};
+HWY_INLINE Rgb Combined(V x, V cb, V cr, const ChromaFactors& k) {
+  return {hn::MulAdd(cr, k.red_cr, x), hn::MulAdd(cb, k.green_cb, hn::MulAdd(cr, k.green_cr, x)),
+          hn::MulAdd(cb, k.blue_cb, x)};
+}
 
 /// Reads the rows of one rectangle, from the first down. With halved chroma the even columns of a row come first and
 /// then, from the next whole vector on, its odd columns, so that no vector has to be shuffled; otherwise all columns in
@@ -142,73 +156,110 @@ class RowReader {
         zero_(plan.vector.chroma_zero),
         horizontal_(horizontal_spacing(plan.format)),
         vertical_(vertical_spacing(plan.format)),
-        whole_vectors_(horizontal_ == Spacing::even && rect.x % 2 == 0 && rect.width % (2 * kLanes) == 0) {
+        takes_pairs_(horizontal_ == Spacing::even && rect.x % 2 == 0 && rect.width % (2 * kLanes) == 0 &&
+                     rect.y % 2 == 0 && rect.height % 2 == 0) {
     line_.slope = hn::Set(F(), plan.vector.luma_slope);
     line_.offset = hn::Set(F(), plan.vector.luma_offset);
     const int stride = padded(rect.width + 4) + 4 * kLanes;
     stride_ = static_cast<std::size_t>(stride);
     buffers_ = scratch.rows.reserve(kBuffers * stride_);
-    for (std::size_t i = 0; i < kBuffers * stride_; i += kLanes) hn::Store(hn::Zero(F()), F(), buffers_ + i);
+    // The other rows hold what was last in them: finite numbers.
+    for (int i = 0; i < stride - kLanes; i += kLanes) hn::Store(hn::Zero(F()), F(), buffer(kZeros) + i);
   }
 
   [[nodiscard]] bool split() const { return horizontal_ != Spacing::full; }
   [[nodiscard]] int first_count() const { return split() ? rect_.width - second_count() : rect_.width; }
   [[nodiscard]] int second_count() const { return split() ? (rect_.x + rect_.width) / 2 - rect_.x / 2 : 0; }
 
-  /// The curve's variable of row y of the picture: its first columns and from the next whole vector on its second ones.
-  HWY_INLINE void Read(int y, const Channels& out) {
-    if (whole_vectors_) {
-      const Taps v = taps(vertical_, y, picture_.planes[1].height);
-      if (v.second_weight == 0)
-        ReadWholeVectors<false>(y, v, out);
-      else
-        ReadWholeVectors<true>(y, v, out);
-      return;
-    }
+  /// Whether ReadTwoRows takes every pair of rows: halved chroma beside the even columns, nothing to be filled up.
+  [[nodiscard]] bool takes_pairs() const { return takes_pairs_; }
+
+  /// Calls sink(0, pixels) for each vector of row y of the picture, with the curve's variable.
+  template <class Sink>
+  HWY_INLINE void Read(int y, Sink& sink) {
     const int sixteenths = split() ? ReadSplit(y) : ReadInOrder(y);
     const F f;
     const ChromaFactors k(constants_, sixteenths);
-    for (int i = 0; i < padded(first_count()) + padded(second_count()); i += kLanes)
-      out.Store(i, hn::Load(f, buffer(kX) + i), hn::Load(f, buffer(kCb) + i), hn::Load(f, buffer(kCr) + i), k);
+    const int odd = padded(first_count()), all = odd + padded(second_count());
+    for (int i = 0; i < all; i += kLanes) {
+      const int left = i < odd ? first_count() - i : odd + second_count() - i;
+      sink(0, Pixels{i, left < kLanes ? left : kLanes,
+                     Combined(hn::Load(f, buffer(kX) + i), hn::Load(f, buffer(kCb) + i), hn::Load(f, buffer(kCr) + i),
+                              k)});
+    }
+  }
+
+  /// Rows y and y + 1, where takes_pairs(). Calls sink(row, pixels), row 0 or 1, for even and odd columns of each row
+  /// in turn, and then sink.EndSquares() for the squares of 2 x 2 pixels these four vectors hold.
+  template <class Sink>
+  HWY_INLINE void ReadTwoRows(int y, Sink& sink) {
+    const F f;
+    const HalfRow upper(*this, y), lower(*this, y + 1);
+    V upper_cb = upper.Cb(0), upper_cr = upper.Cr(0), lower_cb = lower.Cb(0), lower_cr = lower.Cr(0);
+    for (int i = 0; i < rect_.width / 2; i += kLanes) {
+      upper.Columns(0, i, upper_cb, upper_cr, sink);
+      lower.Columns(1, i, lower_cb, lower_cr, sink);
+      sink.EndSquares();
+    }
   }
 
  private:
-  enum Buffer { kX, kCb, kCr, kMixed, kRows = kMixed + 2, kBuffers = kRows + 4 };
+  enum Buffer { kZeros, kX, kCb, kCr, kMixed, kRows = kMixed + 2, kBuffers = kRows + 8 };
   /// Aligned, with a vector's room before it.
   [[nodiscard]] float* buffer(int i) const { return buffers_ + static_cast<std::size_t>(i) * stride_ + kLanes; }
 
-  /// The usual case in one go: halved chroma beside the even columns, nothing to be filled up.
-  template <bool kMix>
-  HWY_INLINE void ReadWholeVectors(int y, const Taps& v, const Channels& out) {
-    const F f;
-    const float *cb_first = ChromaRow(1, v.first), *cr_first = ChromaRow(2, v.first);
-    const float *cb_second = kMix ? ChromaRow(1, v.second) : cb_first,
-                *cr_second = kMix ? ChromaRow(2, v.second) : cr_first;
-    const int ratio = kMix ? v.first_weight / v.second_weight : 0;
-    const V weight = hn::Set(f, static_cast<float>(ratio));
-    const auto mixed = [&](const float* a, const float* b) HWY_ATTR {
-      return kMix ? hn::MulAdd(weight, hn::LoadU(f, a), hn::LoadU(f, b)) : hn::LoadU(f, a);
-    };
-    const int unit = v.greatest_common_weight(), half = rect_.width / 2;
-    const ChromaFactors even(constants_, 4 * unit), odd(constants_, 2 * unit);
-    const auto* row = reinterpret_cast<const T*>(picture_.planes[0].data + y * picture_.planes[0].stride) + rect_.x;
-    V cb = mixed(cb_first, cb_second), cr = mixed(cr_first, cr_second);
-    for (int i = 0; i < half; i += kLanes) {
-      const auto pairs = LoadPairs(row + 2 * i);
-      const V next_cb = mixed(cb_first + i + kLanes, cb_second + i + kLanes);
-      const V next_cr = mixed(cr_first + i + kLanes, cr_second + i + kLanes);
-      out.Store(i, line_(EvenOf<T>(pairs)), cb, cr, even);
+  /// One row of ReadTwoRows.
+  class HalfRow {
+   public:
+    HWY_INLINE HalfRow(RowReader& reader, int y)
+        : line_(reader.line_),
+          luma_(reinterpret_cast<const T*>(reader.picture_.planes[0].data + y * reader.picture_.planes[0].stride) +
+                reader.rect_.x),
+          half_(reader.rect_.width / 2),
+          taps_(taps(reader.vertical_, y, reader.picture_.planes[1].height)),
+          even_(reader.constants_, 4 * taps_.greatest_common_weight()),
+          odd_(reader.constants_, 2 * taps_.greatest_common_weight()) {
+      const bool mix = taps_.second_weight > 0;
+      cb_[0] = reader.ChromaRow(1, taps_.first);
+      cr_[0] = reader.ChromaRow(2, taps_.first);
+      cb_[1] = mix ? reader.ChromaRow(1, taps_.second) : reader.buffer(kZeros);
+      cr_[1] = mix ? reader.ChromaRow(2, taps_.second) : reader.buffer(kZeros);
+      weight_ = hn::Set(F(), static_cast<float>(mix ? taps_.first_weight / taps_.second_weight : 1));
+      AskForNext(luma_, 2 * half_);
+    }
+    /// Chroma of column i and up, mixed of two rows.
+    [[nodiscard]] HWY_INLINE V Cb(int i) const { return Mixed(cb_, i); }
+    [[nodiscard]] HWY_INLINE V Cr(int i) const { return Mixed(cr_, i); }
+
+    /// Even and odd columns beside the chroma from column i on, which moves on.
+    template <class Sink>
+    HWY_INLINE void Columns(int row, int i, V& cb, V& cr, Sink& sink) const {
+      const auto pairs = LoadPairs(luma_ + 2 * i);
+      sink(row, Pixels{i, kLanes, Combined(line_(EvenOf<T>(pairs)), cb, cr, even_)});
+      const V next_cb = Cb(i + kLanes), next_cr = Cr(i + kLanes);
 #if HWY_TARGET <= HWY_AVX3
       const V right_cb = ShiftIn(cb, next_cb), right_cr = ShiftIn(cr, next_cr);
 #else
-      const V right_cb = mixed(cb_first + i + 1, cb_second + i + 1),
-              right_cr = mixed(cr_first + i + 1, cr_second + i + 1);
+      const V right_cb = Cb(i + 1), right_cr = Cr(i + 1);
 #endif
-      out.Store(half + i, line_(OddOf<T>(pairs)), hn::Add(cb, right_cb), hn::Add(cr, right_cr), odd);
+      sink(row, Pixels{half_ + i, kLanes,
+                       Combined(line_(OddOf<T>(pairs)), hn::Add(cb, right_cb), hn::Add(cr, right_cr), odd_)});
       cb = next_cb;
       cr = next_cr;
     }
-  }
+
+   private:
+    [[nodiscard]] HWY_INLINE V Mixed(const float* const* rows, int i) const {
+      return hn::MulAdd(weight_, hn::LoadU(F(), rows[0] + i), hn::LoadU(F(), rows[1] + i));
+    }
+    const Line line_;
+    const T* luma_;
+    int half_;
+    Taps taps_;
+    ChromaFactors even_, odd_;
+    const float *cb_[2], *cr_[2];
+    V weight_;
+  };
 
   HWY_INLINE int ReadInOrder(int y) {
     const F f;
@@ -279,7 +330,7 @@ class RowReader {
 
   /// A row of chroma from column rect.x / 2 on, kept while its neighbours are mixed with it.
   HWY_INLINE const float* ChromaRow(int plane, int y) {
-    const int slot = 2 * (plane - 1) + y % 2;
+    const int slot = 4 * (plane - 1) + y % 4;
     float* out = buffer(kRows + slot);
     if (kept_[slot] == y) return out;
     kept_[slot] = y;
@@ -293,11 +344,11 @@ class RowReader {
   Rect rect_;
   int zero_;
   Spacing horizontal_, vertical_;
-  bool whole_vectors_;
+  bool takes_pairs_;
   Line line_;
   std::size_t stride_ = 0;
   float* buffers_ = nullptr;
-  int kept_[4] = {-1, -1, -1, -1};
+  int kept_[8] = {-1, -1, -1, -1, -1, -1, -1, -1};  ///< rows of Cb and of Cr, by the row mod 4
 };
 
 }  // namespace HWY_NAMESPACE
