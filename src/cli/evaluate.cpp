@@ -52,6 +52,7 @@ nlohmann::ordered_json to_json(const loan::Evaluation& evaluation) {
                         {"decides", v.decides},
                         {"text", v.text}});
   }
+  out["notes"] = evaluation.notes;
   return out;
 }
 
@@ -71,9 +72,11 @@ int evaluate(const Output& output, const Options& o) {
     const auto q = std::ranges::find(evaluation->questions, v.question, &store::QuestionRecord::id);
     verdicts.add({q->set, q->key, name_of(v.verdict), v.text});
   }
-  output.say(
-      findings.text() + '\n' + verdicts.text() + fmt::format("\nNext: provenit report {} --out report\n", o.bench),
-      to_json(*evaluation));
+  std::string notes;
+  for (const auto& note : evaluation->notes) notes += "no finding from " + note + '\n';
+  output.say(findings.text() + notes + '\n' + verdicts.text() +
+                 fmt::format("\nNext: provenit report {} --out report\n", o.bench),
+             to_json(*evaluation));
   return kDone;
 }
 

@@ -94,6 +94,7 @@ int run(int argc, char** argv) {
   add_picture(command);
   add_run(command);
   add_import(command);
+  add_attach(command);
   add_evaluate(command);
   add_report(command);
   add_status(command);

@@ -89,7 +89,8 @@ Result<void> keep_only(procedure::Plan& plan, const std::vector<std::string>& wa
 
 int report_outcome(const Output& output, const Options& o, const loan::LoanOutcome& outcome) {
   Table table({"procedure", "ended", "readings", "taken now", "time"});
-  nlohmann::ordered_json document{{"finished", outcome.finished}, {"skipped", outcome.skipped}};
+  nlohmann::ordered_json document{
+      {"finished", outcome.finished}, {"skipped", outcome.skipped}, {"to_record", outcome.to_record}};
   auto& runs = document["runs"] = nlohmann::ordered_json::array();
   const Error* cause = nullptr;
   for (const auto& [procedure, run] : outcome.runs) {
@@ -108,6 +109,8 @@ int report_outcome(const Output& output, const Options& o, const loan::LoanOutco
   std::string text = table.text();
   if (!outcome.skipped.empty())
     text += fmt::format("{} finished before; --again repeats them.\n", outcome.skipped.size());
+  for (const auto& id : outcome.to_record)
+    text += fmt::format("To be recorded by hand: {} (docs/methods/{}.md), then `provenit attach`.\n", id, id);
   text += outcome.finished ? fmt::format("Next: provenit evaluate {}\n", o.bench)
                            : fmt::format("Not finished; what was read is kept. To go on: provenit run {}\n", o.bench);
   output.say(text, document);

@@ -26,6 +26,7 @@ void add_status(Command& command);
 void add_plan(Command& command);
 void add_run(Command& command);
 void add_import(Command& command);
+void add_attach(Command& command);
 void add_evaluate(Command& command);
 void add_report(Command& command);
 void add_signal(Command& command);

@@ -1,10 +1,13 @@
 #include <algorithm>
+#include <iterator>
 
 #include "loan_internal.h"
 #include "provenit/base/text.h"
 #include "provenit/evaluation/evaluate.h"
 #include "provenit/evaluation/verdict.h"
 #include "provenit/loan/loan.h"
+#include "provenit/loan/recordings.h"
+#include "provenit/procedure/catalogue.h"
 #include "provenit/programme/bench.h"
 #include "provenit/programme/survey.h"
 
@@ -28,17 +31,27 @@ Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, 
     if (!readings) return tl::unexpected(readings.error());
     if (!readings->empty()) data.push_back({run, std::move(*readings)});
   }
-  if (data.empty())
+  auto recorded = recorded_findings(bench, loan);
+  if (!recorded) return tl::unexpected(recorded.error());
+  if (data.empty() && recorded->findings.empty() && recorded->notes.empty())
     return fail(ErrorCode::not_found, "the loan has no readings yet",
-                "Take some with `provenit run " + bench.path() + "` or `provenit import`.", {.file = bench.path()});
+                "Take some with `provenit run " + bench.path() + "`, `provenit import` or `provenit attach`.",
+                {.file = bench.path()});
   const evaluation::EvaluationInput input{.encoding = display->encoding,
                                           .certificate = instrument->certificate,
                                           .capabilities = instrument->capabilities,
                                           .surround_cdm2 = room->surround_cdm2,
                                           .seed = loan.seed};
-  auto findings = evaluation::evaluate(data, input);
-  if (!findings) return tl::unexpected(findings.error());
-  Evaluation out{std::move(*findings), {}, std::move(*questions)};
+  Evaluation out{.questions = std::move(*questions), .notes = std::move(recorded->notes)};
+  if (!data.empty()) {
+    auto findings = evaluation::evaluate(data, input);
+    if (!findings) return tl::unexpected(findings.error());
+    out.findings = std::move(*findings);
+  }
+  std::ranges::move(recorded->findings, std::back_inserter(out.findings));
+  std::ranges::stable_sort(out.findings, {}, [](const store::FindingRecord& f) {
+    return procedure::find_quantity(f.quantity) - procedure::catalogue().data();
+  });
   for (auto& f : out.findings) {
     f.loan = loan.id;
     f.computed = now;

@@ -6,6 +6,7 @@
 #include "provenit/evaluation/verdict.h"
 #include "provenit/loan/loan.h"
 #include "provenit/procedure/catalogue.h"
+#include "provenit/procedure/recording.h"
 
 namespace provenit::loan {
 
@@ -114,6 +115,14 @@ Result<LoanOutcome> run_plan(store::Bench& bench, const store::LoanRecord& loan,
     });
     if (done && !again) {
       outcome.skipped.push_back(planned.procedure);
+      continue;
+    }
+    if (procedure::find_recording(planned.procedure) != nullptr) {
+      const auto kept = bench.attachments(loan.id);
+      if (!kept) return tl::unexpected(kept.error());
+      const bool there =
+          std::ranges::find(*kept, planned.procedure, &store::AttachmentRecord::recording) != kept->end();
+      (there ? outcome.skipped : outcome.to_record).push_back(planned.procedure);
       continue;
     }
     const auto* procedure = procedure::find_procedure(planned.procedure);

@@ -8,7 +8,7 @@
 namespace provenit::procedure {
 namespace {
 
-constexpr std::array<Quantity, 42> kCatalogue{{
+constexpr std::array<Quantity, 56> kCatalogue{{
     {"settle_time", "Time to settle after switching on", "s", "warm_up", "tolerance_percent",
      "Time from the first reading until the reference patch stays within the tolerance."},
     {"drift", "Residual drift of luminance", "%/h", "warm_up", "",
@@ -89,6 +89,33 @@ constexpr std::array<Quantity, 42> kCatalogue{{
      "Largest less smallest distance of the luminance from that line, relative to its mean."},
     {"stability_max_delta_uv", "Wander of colour over hours, Delta u'v'", "1", "stability", "",
      "Largest distance in u'v' from the mean chromaticity."},
+    {"zone_columns", "Dimming zones, columns", "1", "zone_walk", "",
+     "Number of dimming zones along the width, from the steps that a small box walking along the top makes."},
+    {"zone_rows", "Dimming zones, rows", "1", "zone_walk", "",
+     "Number of dimming zones along the height, from the steps that a small box walking down the side makes."},
+    {"zone_count", "Dimming zones", "1", "zone_walk", "", "Columns x rows, if the grid is regular."},
+    {"zone_pitch", "Pitch of the dimming zones", "px", "zone_walk", "axis",
+     "Pixels from one zone to the next along an axis (columns: along the width)."},
+    {"rise_time", "Rise time of the light", "ms", "light_steps", "",
+     "From 10 % to 90 % of a step from black to light."},
+    {"fall_time", "Fall time of the light", "ms", "light_steps", "",
+     "From 90 % to 10 % of a step from light to black."},
+    {"afterglow", "Afterglow", "%", "light_steps", "after_s",
+     "Share of the step that is left so long after the light has fallen to 90 %."},
+    {"flicker_frequency", "Flicker, frequency", "Hz", "flicker", "",
+     "Repetition rate of the light on a steady picture."},
+    {"flicker_percent", "Flicker, modulation depth", "%", "flicker", "",
+     "100 x (max - min) / (max + min) of the light over its mean period."},
+    {"flicker_index", "Flicker index", "1", "flicker", "",
+     "Area of the mean period above its mean over its whole area."},
+    {"input_delay", "Delay from input to light", "ms", "input_delay", "",
+     "Mean time from half way of the signal marker's rise to half way of the light's."},
+    {"input_delay_jitter", "Delay from input to light, jitter", "ms", "input_delay", "",
+     "Standard deviation of the delay from step to step."},
+    {"chroma_kept", "Chroma of fine lines kept", "%", "chroma_capture", "lines,line_pixels",
+     "Difference of the chroma of neighbouring lines over that of plain fields of their colours, in a captured frame."},
+    {"edge_overshoot", "Overshoot of edges", "%", "scaling_capture", "direction",
+     "How far the signal goes beyond the two levels of an edge, of the step, in a captured frame."},
 }};
 
 }  // namespace

@@ -9,6 +9,7 @@
 #include "provenit/procedure/catalogue.h"
 #include "provenit/procedure/decision.h"
 #include "provenit/procedure/estimate.h"
+#include "provenit/procedure/recording.h"
 #include "words_internal.h"
 
 namespace provenit::procedure {
@@ -18,11 +19,13 @@ constexpr std::array<int, 6> kRepeats{0, 1, 2, 3, 5, 10};
 constexpr double kProbabilityStep = 0.005;  // smaller gains are not worth any time
 constexpr double kHour = 3600;
 
-/// A run that could be made: a procedure with the parameters its questions ask for.
+/// A run that could be made: a procedure with the parameters its questions ask for, or a recording by hand.
 struct Candidate {
-  const Procedure* procedure = nullptr;
+  const Procedure* procedure = nullptr;  ///< nullptr: a recording
   nlohmann::json parameters = nlohmann::json::object();
   std::array<Estimate, kRepeats.size()> estimate;
+  const Recording* recording = nullptr;
+  [[nodiscard]] std::string id() const { return procedure != nullptr ? procedure->id() : recording->id; }
 };
 
 struct Goal {
@@ -66,7 +69,15 @@ int candidate_for(std::vector<Candidate>& candidates, const Procedure& procedure
     if (merged == candidates[i].parameters) return static_cast<int>(i);
     if (procedure.id() == "warm_up") return -1;
   }
-  candidates.push_back({&procedure, wanted, {}});
+  candidates.push_back({.procedure = &procedure, .parameters = wanted});
+  return static_cast<int>(candidates.size()) - 1;
+}
+
+/// Index of the candidate for a recording, made if there is none.
+int candidate_for(std::vector<Candidate>& candidates, const Recording& recording) {
+  const auto known = std::ranges::find(candidates, &recording, &Candidate::recording);
+  if (known != candidates.end()) return static_cast<int>(known - candidates.begin());
+  candidates.push_back({.recording = &recording});
   return static_cast<int>(candidates.size()) - 1;
 }
 
@@ -119,6 +130,10 @@ Result<void> add_question(Problem& problem, const PlanRequest& request, std::siz
   Goal goal{.question = index, .measured_only = !question.lower && !question.upper};
   problem.total_weight += question.weight * (goal.measured_only ? request.open_question_worth : 1);
   for (const std::string& id : required_procedures(*quantity, request.context.encoding.transfer)) {
+    if (const auto* recording = find_recording(id)) {
+      goal.candidates.push_back(candidate_for(problem.candidates, *recording));
+      continue;
+    }
     const Procedure* procedure = find_procedure(id);
     if (!procedure) {
       leave_out(problem, question, index, LeftOut::Reason::no_procedure, fmt::format("no procedure '{}' here", id));
@@ -146,9 +161,13 @@ Result<Problem> pose(const PlanRequest& request) {
     if (auto added = add_question(problem, request, i); !added) return tl::unexpected(added.error());
   const Procedure* warm_up = find_procedure("warm_up");
   const bool there = std::ranges::any_of(problem.candidates, [&](const auto& c) { return c.procedure == warm_up; });
-  if (!request.warmed_up && !there && warm_up) problem.candidates.push_back({warm_up, nlohmann::json::object(), {}});
+  if (!request.warmed_up && !there && warm_up) problem.candidates.push_back({.procedure = warm_up});
   for (Candidate& candidate : problem.candidates)
     for (std::size_t level = 1; level < kRepeats.size(); ++level) {
+      if (candidate.recording != nullptr) {
+        candidate.estimate[level] = {.total = candidate.recording->total(), .at_most = candidate.recording->total()};
+        continue;
+      }
       Context context = request.context;
       context.parameters = candidate.parameters;
       auto cost = estimate(*candidate.procedure, context, kRepeats[level]);
@@ -170,8 +189,7 @@ Choice choose(const Problem& problem, const PlanRequest& request, double budget_
     ChoiceJob job;
     for (const Estimate& estimate : problem.candidates[i].estimate) job.cost.push_back(estimate.total.s);
     choice.jobs.push_back(std::move(job));
-    if (!request.warmed_up && problem.candidates[i].procedure->id() == "warm_up")
-      choice.entry_job = static_cast<int>(i);
+    if (!request.warmed_up && problem.candidates[i].id() == "warm_up") choice.entry_job = static_cast<int>(i);
   }
   for (const Goal& goal : problem.goals) {
     const double worth = goal.measured_only ? request.open_question_worth : 1;
@@ -195,6 +213,9 @@ std::vector<int> order_of_runs(const Problem& problem, const Choice& choice) {
     for (std::size_t i = 0; i < problem.candidates.size(); ++i)
       if (problem.candidates[i].procedure == procedure.get() && choice.level[i] > 0)
         runs.push_back(static_cast<int>(i));
+  for (const auto& recording : all_recordings())
+    for (std::size_t i = 0; i < problem.candidates.size(); ++i)
+      if (problem.candidates[i].recording == &recording && choice.level[i] > 0) runs.push_back(static_cast<int>(i));
   return runs;
 }
 
@@ -202,9 +223,9 @@ void add_runs(Plan& plan, const Problem& problem, const PlanRequest& request, co
   for (int index : order_of_runs(problem, choice)) {
     const Candidate& candidate = problem.candidates[index];
     const int level = choice.level[index];
-    PlannedRun run{
-        .procedure = candidate.procedure->id(), .repeats = kRepeats[level], .parameters = candidate.parameters};
-    if (candidate.procedure->default_parameters().contains("max_repeats")) {
+    PlannedRun run{.procedure = candidate.id(), .repeats = kRepeats[level], .parameters = candidate.parameters};
+    run.by_hand = candidate.recording != nullptr;
+    if (!run.by_hand && candidate.procedure->default_parameters().contains("max_repeats")) {
       const int required = candidate.procedure->default_parameters()["repeats"].get<int>();
       run.parameters["repeats"] = std::min(required, run.repeats);
       run.parameters["max_repeats"] = run.repeats;
@@ -225,8 +246,12 @@ std::string why_left_out(const Problem& problem, const PlanRequest& request, con
   std::string names;
   const auto add = [&](const Candidate& candidate) {
     needed = needed + candidate.estimate[1].total;
-    names += (names.empty() ? "" : ", ") + candidate.procedure->id();
+    names += (names.empty() ? "" : ", ") + candidate.id();
   };
+  for (std::size_t i = 0; i < problem.candidates.size(); ++i)
+    if (problem.candidates[i].recording != nullptr && choice.level[i] == 0 &&
+        std::ranges::find(goal.candidates, static_cast<int>(i)) != goal.candidates.end())
+      add(problem.candidates[i]);
   for (const auto& procedure : all_procedures())
     for (std::size_t i = 0; i < problem.candidates.size(); ++i) {
       if (problem.candidates[i].procedure != procedure.get() || choice.level[i] > 0) continue;
@@ -264,7 +289,7 @@ Plan assemble(const Problem& problem, const PlanRequest& request, const Choice& 
 }
 
 std::string run_change(const Candidate& candidate, int before, int after) {
-  const std::string id = candidate.procedure->id();
+  const std::string id = candidate.id();
   if (before == 0) return kRepeats[after] == 1 ? id : fmt::format("{}, {} repeats", id, kRepeats[after]);
   if (after == 0) return fmt::format("{} no longer", id);
   return fmt::format("{}: {} repeats instead of {}", id, kRepeats[after], kRepeats[before]);

@@ -108,6 +108,9 @@ std::vector<Edge> find_edges(std::span<const double> values) {
     Edge edge{.rising = b.high, .from = (a.from + a.to) / 2, .to = (b.from + b.to) / 2, .until = b.to - 1};
     edge.before = level_of(values, a);
     edge.after = level_of(values, b);
+    // A wave has no levels: in the middle of its states it is elsewhere than near their end.
+    const double half_way = mean_of(values, b.from + (b.to - b.from) * 45 / 100, b.from + (b.to - b.from) * 55 / 100);
+    if (std::fabs(half_way - edge.after) > 0.25 * std::fabs(edge.after - edge.before)) continue;
     const double middle = 0.5 * (edge.before + edge.after);
     edge.crossing = edge.from;
     for (std::size_t i = edge.from; i <= edge.to; ++i)

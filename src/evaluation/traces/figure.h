@@ -27,7 +27,7 @@ struct Edge {
   std::size_t crossing = 0;      ///< sample nearest to half way
 };
 /// Edges between two levels that stand out from the noise, into states that last (at least half as long as most of
-/// their kind). Empty if none do.
+/// their kind) and are near their level half way through. Empty if none do.
 [[nodiscard]] std::vector<Edge> find_edges(std::span<const double> values);
 /// Parabola through the samples within half_width of `at`, by least squares: its value and slope (per sample) there.
 /// NaN where the samples end sooner. half_width at least 1.

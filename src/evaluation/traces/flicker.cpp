@@ -157,16 +157,34 @@ bool is_smooth(const Period& period) {
   return rest < 0.003 * few + 20 * 4 * period.noise * period.noise / kParts;
 }
 
-/// Such a period as these waves: less noise, and what the sensor and the parts of the period took from each given back.
+/// Such a period as these waves: less noise, and what the sensor took from each given back.
+/// The waves straight from the samples over whole periods: parts of the period may hold few samples, off their middle.
+std::array<double, kParts> period_from_waves(const Samples& light, double dark, double hz) {
+  const double period = light.rate_hz / hz;
+  const auto n = static_cast<std::size_t>(std::floor(static_cast<double>(light.values.size()) / period) * period);
+  const auto part = light.values.first(n);
+  const double mean = colour::mean(part);
+  std::array<Complex, kWaves + 1> wave{};
+  for (std::size_t i = 0; i < n; ++i) {
+    const auto turn = std::polar(1.0, -2 * std::numbers::pi * hz * static_cast<double>(i) / light.rate_hz);
+    Complex power = turn;
+    for (int h = 1; h <= kWaves; ++h, power *= turn) wave[h] += power * ((part[i] - mean) * 2 / static_cast<double>(n));
+  }
+  std::array<double, kParts> out;
+  out.fill(mean - dark);
+  for (int k = 0; k < kParts; ++k)
+    for (int h = 1; h <= kWaves; ++h)
+      out[k] += std::real(wave[h] * std::polar(1.0, 2 * std::numbers::pi * h * (k + 0.5) / kParts));
+  return out;
+}
+
 /// On a grid fine enough to hold the highest and the lowest place.
 std::array<double, kFine> smoothed(const std::array<double, kParts>& light, double hz, double bandwidth_hz) {
   const auto wave = waves_of(light);
   std::array<double, kFine> out;
   out.fill(colour::mean(light));
   for (int h = 1; h <= kWaves; ++h) {
-    const double x = std::numbers::pi * h / kParts;
-    Complex back = x / std::sin(x);
-    if (bandwidth_hz > 0) back *= Complex(1, h * hz / bandwidth_hz);
+    const Complex back = bandwidth_hz > 0 ? Complex(1, h * hz / bandwidth_hz) : 1;
     for (int k = 0; k < kFine; ++k)
       out[k] += std::real(back * wave[h] * std::polar(1.0, 2 * std::numbers::pi * h * (k + 0.5) / kFine));
   }
@@ -272,6 +290,7 @@ Result<Flicker> measure_flicker(const Samples& light, double dark, std::uint64_t
   const double hz = out.frequency_hz.value;
   auto period = fold(light, dark, hz);
   if (is_smooth(period)) {
+    period.light = period_from_waves(light, dark, hz);
     const auto given_back = [&](auto summary) {
       return [=, &light](const std::array<double, kParts>& p) { return summary(smoothed(p, hz, light.bandwidth_hz)); };
     };

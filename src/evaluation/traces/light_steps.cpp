@@ -11,7 +11,8 @@ namespace provenit::evaluation {
 namespace {
 
 constexpr int kFewestEdges = 3;
-constexpr double kSensorRise = 0.35;  // times bandwidth: 10-90 % time of a first-order sensor, ln 9 / (2 pi)
+constexpr double kMostUnderWay = 0.4;  // of the state after it
+constexpr double kSensorRise = 0.35;   // times bandwidth: 10-90 % time of a first-order sensor, ln 9 / (2 pi)
 
 /// Samples on either side of a crossing that its parabola is fitted to. An exponential begins with a corner and ends
 /// flat: narrow at the beginning, wide at the end.
@@ -79,6 +80,8 @@ Result<LightSteps> measure_light_steps(const Samples& light, std::span<const dou
   for (const auto& edge : edges) {
     const double duration = duration_samples(light.values, edge);
     if (!std::isfinite(duration) || !(duration > 0)) continue;
+    // Light that is under way for most of its state has no levels: it is a wave, not steps.
+    if (duration > kMostUnderWay * static_cast<double>(edge.until - edge.crossing)) continue;
     (edge.rising ? rises : falls).push_back(duration);
   }
   out.rises = static_cast<int>(rises.size());

@@ -47,7 +47,8 @@ struct RunSummary {
 struct LoanOutcome {
   std::vector<RunSummary> runs;             ///< in the order they were done
   std::vector<std::string> skipped;         ///< procedures of the plan that were finished before
-  bool finished = false;                    ///< every run of the plan is finished
+  std::vector<std::string> to_record;       ///< recordings of the plan that the loan has no attachment of yet
+  bool finished = false;                    ///< every run of the plan is finished (recordings are made by hand)
   std::optional<procedure::Ending> ending;  ///< of the run that ended the call early
 };
 
@@ -62,9 +63,11 @@ struct Evaluation {
   std::vector<store::FindingRecord> findings;
   std::vector<store::VerdictRecord> verdicts;  ///< finding = index into findings
   std::vector<store::QuestionRecord> questions;
+  std::vector<std::string> notes;  ///< attachments that gave no finding, each with why
 };
 
-/// Findings from the newest run of each procedure (finished ones before open ones), verdicts on every question that a
+/// Findings from the newest run of each procedure (finished ones before open ones) and the newest attachment of each
+/// recording's step, verdicts on every question that a
 /// finding answers; both stored as the latest set. `software` is kept with each finding.
 [[nodiscard]] Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, Timestamp now,
                                           const std::string& software);

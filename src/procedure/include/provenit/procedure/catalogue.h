@@ -14,7 +14,7 @@ struct Quantity {
   std::string_view key;         ///< "peak_luminance"
   std::string_view title;       ///< "Peak luminance"
   std::string_view unit;        ///< "cd/m2", "1" for ratios and differences, "%", "K", "s"
-  std::string_view procedure;   ///< the procedure whose run answers it
+  std::string_view procedure;   ///< the procedure whose run answers it, or the recording (recording.h)
   std::string_view conditions;  ///< keys a finding carries, comma separated: "window_percent"; empty if none
   std::string_view meaning;     ///< one sentence with the definition
 };

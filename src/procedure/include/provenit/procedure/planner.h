@@ -45,6 +45,7 @@ struct PlannedRun {
   Seconds time{0}, cumulative{0};      ///< expected
   int readings = 0;                    ///< expected
   std::vector<std::string> questions;  ///< keys of the questions it serves, in the order of the request
+  bool by_hand = false;                ///< a recording (recording.h): nothing the meter could read
 };
 
 struct Expectation {

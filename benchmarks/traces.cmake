@@ -1,0 +1,2 @@
+provenit_benchmark(coverage_traces DEPENDS evaluation simulated)
+provenit_benchmark(coverage_captures DEPENDS evaluation simulated)

@@ -1,0 +1,100 @@
+#include "provenit/procedure/recording.h"
+
+#include <algorithm>
+
+namespace provenit::procedure {
+namespace {
+
+using store::AttachmentKind;
+
+// Times of preparation are this project's own (common practice, no source): placing a sensor takes some minutes.
+std::vector<Recording> recordings() {
+  const auto trace = AttachmentKind::trace, still = AttachmentKind::still;
+  return {
+      {.id = "flicker",
+       .title = "Flicker of the light",
+       .sources = {"IES Lighting Handbook: percent flicker, flicker index (from memory)",
+                   "This project (docs/methods/flicker.md)"},
+       .quantities = {"flicker_frequency", "flicker_percent", "flicker_index"},
+       .steps = {{"steady", trace, "window", {{"area_percent", 100}}, {300}, {10}, "sensor on a steady field"}}},
+      {.id = "light_steps",
+       .title = "Rise, fall and afterglow of the light",
+       .sources = {"This project (docs/methods/light_steps.md)"},
+       .quantities = {"rise_time", "fall_time", "afterglow"},
+       .steps = {{"blink",
+                  trace,
+                  "window",
+                  {{"area_percent", 10}},
+                  {300},
+                  {40},
+                  "window on and off, six times or more, each state for 3 s"}}},
+      {.id = "input_delay",
+       .title = "Delay from input to light",
+       .sources = {"This project (docs/methods/input_delay.md)"},
+       .quantities = {"input_delay", "input_delay_jitter"},
+       .steps = {{"blink",
+                  trace,
+                  "window",
+                  {{"area_percent", 10}},
+                  {600},
+                  {30},
+                  "channel 'marker' of the signal and channel 'light' of the sensor, 25 steps or more"}}},
+      {.id = "zone_walk",
+       .title = "Dimming zones by a walking box",
+       .sources = {"Common practice, no source: a walk that shows 26 column and 14 row steps is 364 zones",
+                   "This project (docs/methods/zone_walk.md)"},
+       .quantities = {"zone_columns", "zone_rows", "zone_count", "zone_pitch"},
+       .steps = {{"across",
+                  trace,
+                  "border_walk",
+                  {{"down", 0}, {"step_pixels", 2}, {"along_pixels", 8}},
+                  {600},
+                  {90},
+                  "along the top row"},
+                 {"down",
+                  trace,
+                  "border_walk",
+                  {{"down", 1}, {"step_pixels", 2}, {"along_pixels", 8}},
+                  {60},
+                  {60},
+                  "down the left column"}}},
+      {.id = "chroma_capture",
+       .title = "Chroma resolution kept",
+       .sources = {"This project (docs/methods/chroma_capture.md)"},
+       .quantities = {"chroma_kept"},
+       .steps =
+           {{"still", still, "chroma_lines", nlohmann::json::object(), {300}, {10}, "the processed picture, RGB"}}},
+      {.id = "scaling_capture",
+       .title = "Overshoot of scaled edges",
+       .sources = {"ISO 12233 (slanted edge; principle, from memory)",
+                   "This project (docs/methods/scaling_capture.md)"},
+       .quantities = {"edge_overshoot"},
+       .steps = {{"still", still, "scaling_set", nlohmann::json::object(), {300}, {10}, "the processed picture, RGB"}}},
+  };
+}
+
+}  // namespace
+
+Seconds Recording::total() const {
+  Seconds sum{0};
+  for (const auto& step : steps) sum = sum + step.preparation + step.play;
+  return sum;
+}
+
+const RecordStep* Recording::step(const std::string& key) const {
+  const auto found = std::ranges::find(steps, key, &RecordStep::key);
+  return found == steps.end() ? nullptr : &*found;
+}
+
+const std::vector<Recording>& all_recordings() {
+  static const auto* const all = new std::vector<Recording>(recordings());
+  return *all;
+}
+
+const Recording* find_recording(const std::string& id) {
+  const auto& all = all_recordings();
+  const auto found = std::ranges::find(all, id, &Recording::id);
+  return found == all.end() ? nullptr : &*found;
+}
+
+}  // namespace provenit::procedure
