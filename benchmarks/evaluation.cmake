@@ -1,1 +1,2 @@
 provenit_benchmark(coverage DEPENDS evaluation simulated)
+provenit_benchmark(coverage_colour DEPENDS evaluation simulated)

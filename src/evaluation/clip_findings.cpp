@@ -12,10 +12,15 @@ namespace {
 
 const Method kClip{"clip-point", 1, {"This project (docs/methods/greyscale.md)", "JCGM 101:2008"}};
 constexpr double kFallsBelow = 0.95;
+constexpr double kSoftFrom_percent = 1;  // ours: below, a clip is called hard
 
-// The plateau's luminance: its first step may still be a little below, so it is left out where others remain.
+// The plateau's first step may still be a little below, so it is left out where others remain.
+std::size_t plateau_start(const Greyscale& g) {
+  return g.steps.size() - g.clip > 2 ? g.clip + 1 : g.clip;
+}
+
 colour::Uncertain plateau(const Greyscale& g) {
-  const std::size_t from = g.steps.size() - g.clip > 2 ? g.clip + 1 : g.clip;
+  const std::size_t from = plateau_start(g);
   colour::Uncertain sum = 0;
   for (std::size_t j = from; j < g.steps.size(); ++j) sum += g.steps[j].step->light.Y;
   return sum / static_cast<double>(g.steps.size() - from);
@@ -66,6 +71,27 @@ std::optional<double> roll_off(std::span<const double> target, std::span<const d
   return std::exp((1 - w) * std::log(target[above - 1]) + w * std::log(target[above]));
 }
 
+// Hard or rolled: a hard clip at a luminance falls to 95 % of its target at that luminance / 0.95, a soft one before.
+void add_softness(Findings& out, const Study& study, const Greyscale& g, const GreyscaleSample& sample, double start,
+                  std::span<const double> starts) {
+  if (g.clip >= g.steps.size() || !(start > 0)) return;
+  const std::size_t from = plateau_start(g);
+  const auto softness = [](double clip_cdm2, double at_cdm2) {
+    return 100 * (clip_cdm2 / (kFallsBelow * at_cdm2) - 1);
+  };
+  std::vector<double> drawn;
+  for (std::size_t i = 0; i < starts.size(); ++i) {
+    double clip = 0;
+    for (std::size_t j = from; j < g.steps.size(); ++j) clip += static_cast<double>(sample.cdm2[j][i]);
+    drawn.push_back(softness(clip / static_cast<double>(g.steps.size() - from), starts[i]));
+  }
+  auto f = new_finding("clip_softness", nlohmann::json::object(), kClip);
+  for (const auto& step : g.steps) use_step(f, *g.run, *step.step);
+  set_sampled(f, softness(plateau(g).value(), start), drawn, sample.sampling, study);
+  f.parts["clip"] = f.upper95 < kSoftFrom_percent ? "hard" : f.lower95 > kSoftFrom_percent ? "rolled" : "not sure";
+  out.push_back(std::move(f));
+}
+
 void add_roll_off(Findings& out, const Study& study, const Greyscale& g, const Target& target,
                   const GreyscaleSample& sample) {
   std::vector<double> light;
@@ -88,6 +114,7 @@ void add_roll_off(Findings& out, const Study& study, const Greyscale& g, const T
   for (const auto& step : g.steps) use_step(f, *g.run, *step.step);
   set_sampled(f, *value, starts, sample.sampling, study);
   out.push_back(std::move(f));
+  add_softness(out, study, g, sample, *value, starts);
 }
 
 }  // namespace

@@ -23,7 +23,22 @@ constexpr Part kParts[] = {{"warm_up", add_warm_up_findings},
                            {"off_axis", add_off_axis_findings},
                            {"halo", add_halo_findings},
                            {"stability", add_stability_findings},
-                           {"sustained", add_sustained_findings}};
+                           {"sustained", add_sustained_findings},
+                           {"colour_volume", add_volume_findings},
+                           {"colour_volume", add_set_accuracy_findings},
+                           {"chart_accuracy", add_chart_findings},
+                           {"hue_linearity", add_hue_findings},
+                           {"clip_hue", add_clip_hue_findings}};
+
+/// Those that can find a run unusable.
+using Checked = Result<void> (*)(Findings&, const Study&, const RunLight&);
+struct CheckedPart {
+  const char* procedure;
+  Checked add;
+};
+constexpr CheckedPart kCheckedParts[] = {{"greyscale", add_greyscale_findings},
+                                         {"near_black", add_near_black_findings},
+                                         {"step_resolution", add_step_resolution_findings}};
 
 std::ptrdiff_t place_in_catalogue(const store::FindingRecord& f) {
   return procedure::find_quantity(f.quantity) - procedure::catalogue().data();
@@ -42,8 +57,9 @@ Result<std::vector<store::FindingRecord>> evaluate(std::span<const RunData> runs
   for (const auto& part : kParts)
     if (const RunLight* run = light->find(part.procedure)) part.add(out, study, *run);
   add_contrast_findings(out, study);
-  if (const RunLight* run = light->find("greyscale"))
-    if (auto ok = add_greyscale_findings(out, study, *run); !ok) return tl::unexpected(ok.error());
+  for (const auto& part : kCheckedParts)
+    if (const RunLight* run = light->find(part.procedure))
+      if (auto ok = part.add(out, study, *run); !ok) return tl::unexpected(ok.error());
   std::ranges::stable_sort(out, {}, place_in_catalogue);
   return out;
 }

@@ -118,5 +118,12 @@ void add_halo_findings(Findings& out, const Study& study, const RunLight& run);
 void add_sustained_findings(Findings& out, const Study& study, const RunLight& run);
 void add_stability_findings(Findings& out, const Study& study, const RunLight& run);
 void add_checkerboard_findings(Findings& out, const Study& study, const RunLight& run);
+void add_volume_findings(Findings& out, const Study& study, const RunLight& run);
+void add_set_accuracy_findings(Findings& out, const Study& study, const RunLight& run);
+void add_chart_findings(Findings& out, const Study& study, const RunLight& run);
+void add_hue_findings(Findings& out, const Study& study, const RunLight& run);
+void add_clip_hue_findings(Findings& out, const Study& study, const RunLight& run);
+[[nodiscard]] Result<void> add_near_black_findings(Findings& out, const Study& study, const RunLight& run);
+[[nodiscard]] Result<void> add_step_resolution_findings(Findings& out, const Study& study, const RunLight& run);
 
 }  // namespace provenit::evaluation

@@ -167,6 +167,7 @@ Result<void> add_greyscale_findings(Findings& out, const Study& study, const Run
   const auto sample = sample_greyscale(study, *g, target);
   Tracking(study, *g, target, sample).add_to(out);
   add_clip_findings(out, study, *g, target, sample);
+  add_white_tracking(out, study, *g, sample);
   return {};
 }
 

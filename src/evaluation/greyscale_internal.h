@@ -71,5 +71,6 @@ struct GreyscaleSample {
 
 void add_clip_findings(Findings& out, const Study& study, const Greyscale& greyscale, const Target& target,
                        const GreyscaleSample& sample);
+void add_white_tracking(Findings& out, const Study& study, const Greyscale& greyscale, const GreyscaleSample& sample);
 
 }  // namespace provenit::evaluation

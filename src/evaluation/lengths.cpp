@@ -5,6 +5,7 @@
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
+#include <span>
 
 namespace provenit::evaluation {
 namespace {
@@ -15,6 +16,14 @@ using Eigen::VectorXd;
 
 constexpr int kHalvings = 14;
 constexpr Index kMostDirections = 6;
+
+// Nearest rank: the smallest value that at least 95 % do not exceed. Reorders the values.
+double percentile95(std::span<double> values) {
+  const auto rank = static_cast<std::ptrdiff_t>(std::ceil(0.95 * static_cast<double>(values.size()) - 1e-9)) - 1;
+  const auto at = values.begin() + std::max<std::ptrdiff_t>(rank, 0);
+  std::ranges::nth_element(values, at);
+  return *at;
+}
 
 // The true vectors that stand for each true length: a path from no error at all, over the smallest length that common
 // errors could have left (position -1), through what was read (0), to ever longer ones (position = distance in standard
@@ -69,7 +78,8 @@ class Path {
     const double most = std::max(lengths.maxCoeff(), 1e-12);
     for (Index j = 0; j < n; ++j) {
       const double l = std::max(lengths(j) / most, 1e-4);
-      w(j) = p_.statistic == LengthStatistic::mean ? 1 / l : std::pow(l, 6);
+      w(j) =
+          p_.statistic == LengthStatistic::mean ? 1 / l : std::pow(l, p_.statistic == LengthStatistic::largest ? 6 : 3);
     }
     return w;
   }
@@ -118,8 +128,11 @@ class Path {
 
   [[nodiscard]] double length_of(const VectorXd& v) const {
     const Eigen::Map<const MatrixXd> columns(v.data(), static_cast<Index>(p_.dimension), static_cast<Index>(p_.points));
-    const auto lengths = columns.colwise().norm();
-    return p_.statistic == LengthStatistic::mean ? lengths.mean() : lengths.maxCoeff();
+    const VectorXd lengths = columns.colwise().norm().transpose();
+    if (p_.statistic == LengthStatistic::mean) return lengths.mean();
+    if (p_.statistic == LengthStatistic::largest) return lengths.maxCoeff();
+    std::vector<double> all(lengths.data(), lengths.data() + lengths.size());
+    return percentile95(all);
   }
 
   const LengthProblem& p_;
@@ -129,14 +142,19 @@ class Path {
 };
 
 template <std::size_t D>
-double statistic_of(const double* vectors, std::size_t points, LengthStatistic statistic) {
+double statistic_of(const double* vectors, std::size_t points, LengthStatistic statistic,
+                    std::vector<double>& squares) {
   double sum = 0, largest = 0;
+  const bool keep = statistic == LengthStatistic::percentile95;
+  squares.clear();
   for (std::size_t j = 0; j < points; ++j) {
     double squared = 0;
     for (std::size_t k = 0; k < D; ++k) squared += vectors[j * D + k] * vectors[j * D + k];
     sum += std::sqrt(squared);
     largest = std::max(largest, squared);
+    if (keep) squares.push_back(squared);
   }
+  if (keep) return std::sqrt(percentile95(squares));
   return statistic == LengthStatistic::mean ? sum / static_cast<double>(points) : std::sqrt(largest);
 }
 
@@ -145,8 +163,10 @@ class Inversion {
  public:
   explicit Inversion(const LengthProblem& p) : p_(p), path_(p), shifted_(p.size()) {}
 
-  [[nodiscard]] double length(const double* vectors) const { return statistic_of<D>(vectors, p_.points, p_.statistic); }
-  [[nodiscard]] double length_at(double position) const { return length(path_.at(position).data()); }
+  [[nodiscard]] double length(const double* vectors) {
+    return statistic_of<D>(vectors, p_.points, p_.statistic, squares_);
+  }
+  [[nodiscard]] double length_at(double position) { return length(path_.at(position).data()); }
 
   /// Length as it would be read in every draw if the truth were that position on the path.
   void sample(double position, std::vector<double>& out) {
@@ -185,7 +205,7 @@ class Inversion {
  private:
   const LengthProblem& p_;
   Path path_;
-  std::vector<double> shifted_, scratch_;
+  std::vector<double> shifted_, scratch_, squares_;
 };
 
 template <std::size_t D>

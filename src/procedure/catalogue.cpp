@@ -8,7 +8,7 @@
 namespace provenit::procedure {
 namespace {
 
-constexpr std::array<Quantity, 56> kCatalogue{{
+constexpr std::array<Quantity, 77> kCatalogue{{
     {"settle_time", "Time to settle after switching on", "s", "warm_up", "tolerance_percent",
      "Time from the first reading until the reference patch stays within the tolerance."},
     {"drift", "Residual drift of luminance", "%/h", "warm_up", "",
@@ -116,6 +116,49 @@ constexpr std::array<Quantity, 56> kCatalogue{{
      "Difference of the chroma of neighbouring lines over that of plain fields of their colours, in a captured frame."},
     {"edge_overshoot", "Overshoot of edges", "%", "scaling_capture", "direction",
      "How far the signal goes beyond the two levels of an edge, of the step, in a captured frame."},
+    {"white_tracking_max_delta_uv", "White over level, largest Delta u'v' from its own white", "1", "greyscale", "",
+     "Largest distance in u'v' from the grey step next to 203 cd/m2, over the steps from 1 cd/m2 up to the clip "
+     "point."},
+    {"clip_softness", "Softness of the clip", "%", "greyscale", "",
+     "How far below the target of a hard clip the roll-off starts: 100 % x (clip luminance / (0.95 x start) - 1)."},
+    {"near_black_mean_luminance_part", "Near black, mean luminance part of Delta E ITP", "1", "near_black", "",
+     "Mean difference that luminance alone makes between shown and target light over the steps from 0.005 to 1 cd/m2."},
+    {"near_black_max_delta_uv", "Near black, largest Delta u'v' from the white target", "1", "near_black", "",
+     "Largest distance in u'v' from the target white over the steps from 0.1 to 1 cd/m2."},
+    {"near_black_first_code", "Near black, first code with light", "1", "near_black", "",
+     "Codes above black of the lowest code read whose light above black is a tenth of what it asks for."},
+    {"near_black_reversals", "Near black, reversals", "1", "near_black", "",
+     "Number of neighbouring steps read of which the higher code gives less light."},
+    {"steps_resolved", "Steps resolved", "%", "step_resolution", "level_cdm2",
+     "Share of neighbouring codes around the level that differ by at least half the light step they ask for."},
+    {"effective_bits", "Effective bit depth", "1", "step_resolution", "level_cdm2",
+     "Bits of the signal plus the binary logarithm of the share of steps resolved around the level."},
+    {"colour_volume", "Colour volume", "1", "colour_volume", "space",
+     "Volume of the display's colours in cubes of one Delta E ITP (space ictcp) or one Delta E*ab to its white (lab)."},
+    {"colour_volume_coverage", "Colour volume coverage", "%", "colour_volume", "reference,space",
+     "Share of the reference container's volume, at the display's own peak and black, that the display's covers."},
+    {"volume_mean_delta_e_itp", "Colours over the volume, mean Delta E ITP", "1", "colour_volume", "",
+     "Mean Delta E ITP between shown and target light over the seeded set of colours."},
+    {"volume_p95_delta_e_itp", "Colours over the volume, 95th percentile of Delta E ITP", "1", "colour_volume", "",
+     "Smallest Delta E ITP that at least 95 % of the set do not exceed."},
+    {"volume_max_delta_e_itp", "Colours over the volume, largest Delta E ITP", "1", "colour_volume", "",
+     "Largest Delta E ITP of the set."},
+    {"chart_mean_delta_e_itp", "Surface colours, mean Delta E ITP", "1", "chart_accuracy", "",
+     "Mean Delta E ITP between shown and target light over the patches of the surface-colour chart."},
+    {"chart_p95_delta_e_itp", "Surface colours, 95th percentile of Delta E ITP", "1", "chart_accuracy", "",
+     "Smallest Delta E ITP that at least 95 % of the patches do not exceed."},
+    {"chart_max_delta_e_itp", "Surface colours, largest Delta E ITP", "1", "chart_accuracy", "",
+     "Largest Delta E ITP of the patches."},
+    {"chart_mean_ciede2000", "Surface colours, mean CIEDE2000", "1", "chart_accuracy", "",
+     "Mean CIEDE2000 over the same patches, CIELAB for the chart's perfect diffuser."},
+    {"chart_p95_ciede2000", "Surface colours, 95th percentile of CIEDE2000", "1", "chart_accuracy", "",
+     "Smallest CIEDE2000 that at least 95 % of the patches do not exceed."},
+    {"chart_max_ciede2000", "Surface colours, largest CIEDE2000", "1", "chart_accuracy", "",
+     "Largest CIEDE2000 of the patches."},
+    {"hue_linearity_error", "Hue over saturation, largest change", "deg", "hue_linearity", "colour",
+     "Largest change of the ICtCp hue angle's error over saturation, against that at full saturation."},
+    {"clip_hue_shift", "Hue above the clip, largest change", "deg", "clip_hue", "colour",
+     "Largest change of the ICtCp hue angle's error when the colour is driven above white, against that below it."},
 }};
 
 }  // namespace

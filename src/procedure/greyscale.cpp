@@ -134,7 +134,9 @@ class Greyscale final : public Scripted {
             "greyscale_max_delta_uv",
             "clip_luminance",
             "clip_signal",
-            "roll_off_start"};
+            "roll_off_start",
+            "white_tracking_max_delta_uv",
+            "clip_softness"};
   }
 
  protected:

@@ -18,5 +18,11 @@ std::unique_ptr<Procedure> make_off_axis();
 std::unique_ptr<Procedure> make_halo();
 std::unique_ptr<Procedure> make_stability();
 std::unique_ptr<Procedure> make_sustained();
+std::unique_ptr<Procedure> make_near_black();
+std::unique_ptr<Procedure> make_hue_linearity();
+std::unique_ptr<Procedure> make_chart_accuracy();
+std::unique_ptr<Procedure> make_step_resolution();
+std::unique_ptr<Procedure> make_colour_volume();
+std::unique_ptr<Procedure> make_clip_hue();
 
 }  // namespace provenit::procedure

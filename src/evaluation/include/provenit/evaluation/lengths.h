@@ -15,7 +15,11 @@
 
 namespace provenit::evaluation {
 
-enum class LengthStatistic { mean, largest };
+enum class LengthStatistic {
+  mean,
+  percentile95,  ///< nearest rank: the smallest length that at least 95 % of the points do not exceed
+  largest
+};
 
 /// Error vectors as read and what their errors can do to them.
 struct LengthProblem {
