@@ -9,10 +9,13 @@
 #include <map>
 #include <memory>
 #include <numbers>
+#include <random>
 #include <string>
 #include <vector>
 
 #include "provenit/colour/difference.h"
+#include "provenit/colour/illuminant.h"
+#include "provenit/colour/observer.h"
 #include "provenit/colour/volume.h"
 #include "provenit/signal/encoding.h"
 #include "simulated_loans.h"
@@ -36,7 +39,8 @@ struct ColourOptions {
   int draws = 800;
   double faults = 1;
   bool spectral = false;
-  double bandwidth_nm = 0;
+  double bandwidth_nm = 0;        ///< of the instrument as its data sheet has it: the true one is off by 10 %, normal
+  double wavelength_nm = 0;       ///< standard deviation of its wavelength scale
   const char* label = "";         ///< of a figure's name, where two computations would have the same
   const char* display = nullptr;  ///< nullptr: one of the two demo displays by the seed
 };
@@ -60,7 +64,10 @@ inline ColourLoan colour_loan(std::uint64_t seed, const std::string& procedure_i
   simulated::MeterModel model;
   model.certificate.zero_offset_standard_cdm2 = 0.0002;
   model.capabilities.spectral = options.spectral;
-  model.bandwidth_nm = options.bandwidth_nm;
+  std::mt19937_64 random(seed * 7919);
+  std::normal_distribution<double> normal;
+  model.bandwidth_nm = options.bandwidth_nm * (1 + 0.1 * normal(random));
+  const double shift_nm = options.wavelength_nm * normal(random);
   simulated::SimulatedMeter meter(model, *loan.display, *loan.clock, seed);
   loan.input = {.encoding = {},
                 .certificate = model.certificate,
@@ -95,6 +102,7 @@ inline ColourLoan colour_loan(std::uint64_t seed, const std::string& procedure_i
                                  .taken = loan.clock->now(),
                                  .signal = step->signal};
     reading.measurement = must(meter.measure(index));
+    if (reading.measurement.spectrum) reading.measurement.spectrum->start_nm += shift_nm;
     data.readings.push_back(std::move(reading));
   }
   const Timestamp first = data.readings.front().taken;
@@ -315,6 +323,41 @@ inline double true_softness(const ColourLoan& loan) {
     clip = y;
   }
   return 100 * (clip / (0.95 * start) - 1);
+}
+
+// ---- spectra ----
+
+struct TruePeak {
+  double centre_nm = 0, width_nm = 0;
+};
+/// Half heights of a primary's true spectrum, samples at 1 nm.
+inline TruePeak true_peak(const ColourLoan& loan, const std::string& step) {
+  const auto s = loan.display->truth_spectrum(loan.truth.at(step).first, loan.display->thermal(loan.first()));
+  const auto& v = s.radiance;
+  const auto top = static_cast<std::size_t>(std::max_element(v.begin(), v.end()) - v.begin());
+  const double bend = v[top - 1] - 2 * v[top] + v[top + 1], slope = 0.5 * (v[top + 1] - v[top - 1]);
+  const double half = 0.5 * (v[top] - 0.5 * slope * slope / bend);
+  auto left = top, right = top;
+  while (v[left] > half) --left;
+  while (v[right] > half) ++right;
+  const double a = static_cast<double>(left) + (half - v[left]) / (v[left + 1] - v[left]);
+  const double b = static_cast<double>(right) - (half - v[right]) / (v[right - 1] - v[right]);
+  return {s.start_nm + s.step_nm * (a + b) / 2, s.step_nm * (b - a)};
+}
+/// Distance in u'v' of white's true spectrum from D65, both summed over the observer's table.
+inline double true_white_by_observer(const ColourLoan& loan, colour::Observer observer) {
+  const auto shown = loan.display->truth_spectrum(loan.truth.at("white").first, loan.display->thermal(loan.first()));
+  const auto d65 = colour::illuminant_d65_1nm();
+  const auto sum = [&](double start, const std::vector<double>& values) {
+    colour::AbsoluteXyz<> c;
+    for (std::size_t i = 0; i < values.size(); ++i) {
+      const auto m = colour::matching_functions(observer, {.nm = start + static_cast<double>(i)});
+      c = {.X = c.X + m.x * values[i], .Y = c.Y + m.y * values[i], .Z = c.Z + m.z * values[i]};
+    }
+    return true_uv(c);
+  };
+  const auto a = sum(shown.start_nm, shown.radiance), b = sum(d65.start_nm, d65.values);
+  return std::hypot(a.u - b.u, a.v - b.v);
 }
 
 }  // namespace provenit::bench

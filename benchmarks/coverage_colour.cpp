@@ -3,6 +3,7 @@
 // steps resolved) are whole numbers with intervals that are wide by construction: for them 93 % is the bar.
 #include <fmt/format.h>
 
+#include <array>
 #include <cstdlib>
 #include <functional>
 #include <string>
@@ -89,6 +90,39 @@ std::vector<Asked> hues(const char* quantity, const std::vector<const char*>& co
   return out;
 }
 
+/// How often the kind of emitters is named rightly, over the demo displays and the one with fluoride lines.
+std::vector<bench::Figure> emitters_right(bench::ColourOptions options) {
+  constexpr std::array<std::pair<const char*, const char*>, 3> kinds{
+      {{"tern-32", "quantum dots"}, {"curlew-27", "self-emissive RGB"}, {"fluoride-check", "fluoride phosphor"}}};
+  int right = 0;
+  const int n = loans();
+  for (int i = 0; i < n; ++i) {
+    const auto& [display, kind] = kinds[static_cast<std::size_t>(i) % kinds.size()];
+    options.display = display;
+    const auto loan = bench::colour_loan(static_cast<std::uint64_t>(i) + 1, "spectra", options);
+    const auto findings = evaluation::evaluate(loan.runs, loan.input);
+    const auto* f = findings ? find(*findings, {"emitter_class", kNone, {}}) : nullptr;
+    right += f != nullptr && f->parts["answer"] == kind;
+  }
+  const double percent = 100.0 * right / n;
+  return {{"emitter_class_right", percent, "%", ">= 95", percent >= 95}};
+}
+
+/// Volume of the additive display that five readings make against the display's own surface, 17 samples per face and
+/// edge, in percent of it.
+std::vector<bench::Figure> additive_against_dense() {
+  std::vector<bench::Figure> figures;
+  for (const char* display : {"tern-32", "curlew-27"}) {
+    const auto loan = bench::colour_loan(
+        1, "colour_volume",
+        {.parameters = {{"patches", 2}, {"additivity_tolerance_percent", 1000.0}}, .faults = 1, .display = display});
+    const double percent = 100 * (bench::true_itp_volume(loan) / bench::dense_itp_volume(loan, 17) - 1);
+    figures.push_back({std::string("volume_additive_against_dense_") + (display[0] == 't' ? "tern" : "curlew"), percent,
+                       "%", "-7 to 7", std::abs(percent) < 7});
+  }
+  return figures;
+}
+
 std::vector<bench::Entry> entries() {
   std::vector<bench::Entry> all;
   all.push_back(
@@ -143,6 +177,25 @@ std::vector<bench::Entry> entries() {
   all.push_back(coverage("greyscale", {},
                          {{"white_tracking_max_delta_uv", kNone, bench::true_white_tracking},
                           {"clip_softness", kNone, bench::true_softness, false, true}}));
+  const bench::ColourOptions spectral{.spectral = true, .bandwidth_nm = 5, .wavelength_nm = 0.3};
+  std::vector<Asked> spectra;
+  for (const char* primary : {"red", "green", "blue"}) {
+    spectra.push_back({"peak_wavelength", {{"primary", primary}}, [primary](const Loan& l) {
+                         return bench::true_peak(l, primary).centre_nm;
+                       }});
+    spectra.push_back({"peak_width", {{"primary", primary}}, [primary](const Loan& l) {
+                         return bench::true_peak(l, primary).width_nm;
+                       }});
+  }
+  for (const auto& [key, observer] : {std::pair{"cie1931_2deg", colour::Observer::cie1931_2deg},
+                                      std::pair{"cie2015_2deg", colour::Observer::cie2015_2deg}})
+    spectra.push_back({"white_delta_uv_by_observer", {{"observer", key}}, [who = observer](const Loan& l) {
+                         return bench::true_white_by_observer(l, who);
+                       }});
+  all.push_back(coverage("spectra", spectral, std::move(spectra)));
+  all.push_back(
+      {{"volume_additive_against_dense_tern", "volume_additive_against_dense_curlew"}, additive_against_dense});
+  all.push_back({{"emitter_class_right"}, [spectral] { return emitters_right(spectral); }});
   return all;
 }
 

@@ -57,6 +57,7 @@ Result<std::vector<store::FindingRecord>> evaluate(std::span<const RunData> runs
   for (const auto& part : kParts)
     if (const RunLight* run = light->find(part.procedure)) part.add(out, study, *run);
   add_contrast_findings(out, study);
+  if (const RunLight* run = light->find("spectra")) add_spectra_findings(out, study, *run, runs);
   for (const auto& part : kCheckedParts)
     if (const RunLight* run = light->find(part.procedure))
       if (auto ok = part.add(out, study, *run); !ok) return tl::unexpected(ok.error());

@@ -123,6 +123,8 @@ void add_set_accuracy_findings(Findings& out, const Study& study, const RunLight
 void add_chart_findings(Findings& out, const Study& study, const RunLight& run);
 void add_hue_findings(Findings& out, const Study& study, const RunLight& run);
 void add_clip_hue_findings(Findings& out, const Study& study, const RunLight& run);
+/// Takes the spectra themselves from `runs`.
+void add_spectra_findings(Findings& out, const Study& study, const RunLight& run, std::span<const RunData> runs);
 [[nodiscard]] Result<void> add_near_black_findings(Findings& out, const Study& study, const RunLight& run);
 [[nodiscard]] Result<void> add_step_resolution_findings(Findings& out, const Study& study, const RunLight& run);
 

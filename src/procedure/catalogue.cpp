@@ -8,7 +8,7 @@
 namespace provenit::procedure {
 namespace {
 
-constexpr std::array<Quantity, 77> kCatalogue{{
+constexpr std::array<Quantity, 81> kCatalogue{{
     {"settle_time", "Time to settle after switching on", "s", "warm_up", "tolerance_percent",
      "Time from the first reading until the reference patch stays within the tolerance."},
     {"drift", "Residual drift of luminance", "%/h", "warm_up", "",
@@ -159,6 +159,14 @@ constexpr std::array<Quantity, 77> kCatalogue{{
      "Largest change of the ICtCp hue angle's error over saturation, against that at full saturation."},
     {"clip_hue_shift", "Hue above the clip, largest change", "deg", "clip_hue", "colour",
      "Largest change of the ICtCp hue angle's error when the colour is driven above white, against that below it."},
+    {"peak_wavelength", "Peak wavelength", "nm", "spectra", "primary",
+     "Middle between the wavelengths of half height of a primary's strongest peak."},
+    {"peak_width", "Width of the peak", "nm", "spectra", "primary",
+     "Full width at half maximum of a primary's strongest peak, without the instrument's bandwidth."},
+    {"emitter_class", "Kind of emitters, probability", "1", "spectra", "",
+     "Probability of the likeliest kind of emitters by the peaks of the primaries; the kind itself is in parts.kind."},
+    {"white_delta_uv_by_observer", "White point by observer, Delta u'v' from D65", "1", "spectra", "observer",
+     "Distance of white from D65 in u'v', both from their spectra for the observer named."},
 }};
 
 }  // namespace

@@ -139,6 +139,11 @@ Result<void> add_question(Problem& problem, const PlanRequest& request, std::siz
       leave_out(problem, question, index, LeftOut::Reason::no_procedure, fmt::format("no procedure '{}' here", id));
       return {};
     }
+    if (procedure->needs_spectrum() && !request.context.capabilities.spectral) {
+      leave_out(problem, question, index, LeftOut::Reason::other_instrument,
+                fmt::format("'{}' needs an instrument that reads spectra, and the one of this loan does not", id));
+      return {};
+    }
     const int candidate = candidate_for(problem.candidates, *procedure, question);
     if (candidate < 0) {
       leave_out(problem, question, index, LeftOut::Reason::other_conditions,
@@ -325,6 +330,8 @@ const char* name_of(LeftOut::Reason reason) {
       return "no_time";
     case LeftOut::Reason::no_weight:
       return "no_weight";
+    case LeftOut::Reason::other_instrument:
+      return "other_instrument";
     case LeftOut::Reason::other_conditions:
       return "other_conditions";
   }

@@ -24,5 +24,6 @@ std::unique_ptr<Procedure> make_chart_accuracy();
 std::unique_ptr<Procedure> make_step_resolution();
 std::unique_ptr<Procedure> make_colour_volume();
 std::unique_ptr<Procedure> make_clip_hue();
+std::unique_ptr<Procedure> make_spectra();
 
 }  // namespace provenit::procedure

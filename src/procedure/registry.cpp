@@ -12,10 +12,10 @@ const std::vector<std::unique_ptr<Procedure>>& all_procedures() {
   // What needs a cool, rested display comes first; large bright areas come last.
   static const auto* const procedures = [] {
     auto* all = new std::vector<std::unique_ptr<Procedure>>;
-    for (auto make :
-         {make_warm_up, make_black_level, make_near_black, make_white_point, make_primaries, make_hue_linearity,
-          make_chart_accuracy, make_greyscale, make_step_resolution, make_stability, make_uniformity, make_off_axis,
-          make_colour_volume, make_clip_hue, make_checkerboard, make_halo, make_window_peak, make_sustained})
+    for (auto make : {make_warm_up, make_black_level, make_near_black, make_white_point, make_primaries, make_spectra,
+                      make_hue_linearity, make_chart_accuracy, make_greyscale, make_step_resolution, make_stability,
+                      make_uniformity, make_off_axis, make_colour_volume, make_clip_hue, make_checkerboard, make_halo,
+                      make_window_peak, make_sustained})
       all->push_back(make());
     return all;
   }();

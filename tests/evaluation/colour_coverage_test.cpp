@@ -59,14 +59,14 @@ TEST(ColourCoverage, SurfaceThatWasRead) {
 
 TEST(ColourCoverage, NearBlackAndSteps) {
   expect_coverage(
-      "near_black", kNone,
+      kMany, "near_black", kNone,
       {{"near_black_mean_luminance_part", kNone,
         [](const Loan& l) { return bench::true_near_black(l).mean_luminance_part; }},
        {"near_black_max_delta_uv", kNone, [](const Loan& l) { return bench::true_near_black(l).max_delta_uv; }},
        {"near_black_first_code", kNone, [](const Loan& l) { return bench::true_near_black(l).first_code; }},
        {"near_black_reversals", kNone, [](const Loan& l) { return bench::true_near_black(l).reversals; }}});
   expect_coverage(
-      "step_resolution", {{"levels_cdm2", {1.0}}},
+      kMany, "step_resolution", {{"levels_cdm2", {1.0}}},
       {{"steps_resolved", {{"level_cdm2", 1.0}}, [](const Loan& l) { return bench::true_resolved(l, 1.0); }}});
 }
 

@@ -57,6 +57,8 @@ class Procedure {
   [[nodiscard]] virtual std::vector<std::string> quantities() const = 0;
   /// For people, before the run begins, beyond what holds for every run; empty if there is nothing to say.
   [[nodiscard]] virtual std::string caution() const { return {}; }
+  /// Only an instrument that reads spectra can run it: readings of any other give no findings.
+  [[nodiscard]] virtual bool needs_spectrum() const { return false; }
   /// Defaults for Context::parameters with every key it knows.
   [[nodiscard]] virtual nlohmann::json default_parameters() const = 0;
   /// The next step after these readings (of this run, in order), or nullopt when the run is complete.
