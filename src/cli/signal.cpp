@@ -28,15 +28,19 @@ int write_signals(const Output& output, const Options& o) {
   std::error_code ec;
   std::filesystem::create_directories(o.out, ec);
   if (ec) return output.fail({ErrorCode::io, "cannot make the folder: " + ec.message(), {}, {.file = o.out}});
-  Table table({"file", "step", "signal"});
+  Table table({"file", "step", "signal", "meter"});
   auto document = nlohmann::ordered_json::array();
   for (std::size_t i = 0; i < signals->size(); ++i) {
-    const auto& [step, signal] = (*signals)[i];
+    const auto& [step, signal, placement, local_dimming] = (*signals)[i];
     const auto path = fmt::format("{}/{:02d}-{}.png", o.out, i + 1, step);
     if (auto written = signal::write_png16(signal, {o.width, o.height}, path); !written)
       return output.fail(written.error());
-    table.add({path, step, describe(signal)});
-    document.push_back({{"file", path}, {"step", step}, {"signal", to_json(signal)}});
+    table.add({path, step, describe(signal), describe(placement)});
+    document.push_back({{"file", path},
+                        {"step", step},
+                        {"signal", to_json(signal)},
+                        {"placement", to_json(placement)},
+                        {"local_dimming", name_of(local_dimming)}});
   }
   output.say(table.text(), document);
   return kDone;

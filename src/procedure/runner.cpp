@@ -290,8 +290,9 @@ class Runner {
   Result<void> watch_drift() {
     const auto& last = readings_.back();
     const auto first = std::ranges::find(readings_, "reference", &store::ReadingRecord::step);
-    // During warm-up the reference is what is watched: drift is its finding and no event.
-    if (last.step != "reference" || first->sequence == last.sequence || procedure_.id() == "warm_up") return {};
+    // Procedures that do not come back to the reference watch the display change: that is their finding and no event.
+    const bool watches_drift = !context_.parameters.contains("reference_interval_s");
+    if (last.step != "reference" || first->sequence == last.sequence || watches_drift) return {};
     const double before = first->measurement.xyz.Y, now = last.measurement.xyz.Y;
     const double drift = 100 * (now / before - 1);
     if (!(std::abs(drift) > options_.drift_limit_percent)) return {};

@@ -62,6 +62,7 @@ std::string reading_line(const store::RunRecord& run, const store::ReadingRecord
   for (const int code : r.signal.surround.code) line.integer(code);
   line.text(signal::name_of(r.signal.geometry.shape)).number(r.signal.geometry.area_fraction);
   line.integer(r.signal.geometry.columns).integer(r.signal.geometry.rows);
+  line.number(r.signal.geometry.centre_x).number(r.signal.geometry.centre_y);
   line.number(m.xyz.X).number(m.xyz.Y).number(m.xyz.Z).number(m.integration.s);
   line.flag(m.saturated).flag(m.below_range).text(r.context.empty() ? "" : r.context.dump()).text(m.raw_reply);
   return line.end();
@@ -73,6 +74,7 @@ std::string readings_csv(const Contents& contents) {
   std::string out =
       "reading,run,procedure,origin,sequence,step,repeat,taken,transfer,container,bits,range,nominal_peak_cdm2,"
       "r_code,g_code,b_code,surround_r_code,surround_g_code,surround_b_code,shape,area_fraction,columns,rows,"
+      "centre_x,centre_y,"
       "X_cdm2,Y_cdm2,Z_cdm2,integration_s,saturated,below_range,context,raw_reply\n";
   for (const auto& contents_of_run : contents.runs)
     for (const auto& reading : contents_of_run.readings) out += reading_line(contents_of_run.run, reading);

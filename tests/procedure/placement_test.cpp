@@ -151,6 +151,15 @@ TEST(Stays, ReadAfterTheTimeAskedForAndWithoutABreak) {
   EXPECT_EQ(std::ranges::count(a.t.display.shown, stay->signal), 1);
 }
 
+TEST(Stays, AReferenceThatHasNotRecoveredIsNoDriftEvent) {
+  FakeBench t([](const signal::Signal& s, Seconds since) { return ideal_light(s, 1000) * (since.s > 600 ? 0.9 : 1); });
+  Person person(t.display, t.clock);
+  const Equipment equipment{t.bench, t.meter, person, t.clock};
+  const auto sustained = run_procedure(equipment, t.loan, *find_procedure("sustained"), {});
+  ASSERT_TRUE(sustained);
+  EXPECT_THAT(t.event_kinds(sustained->run), testing::Not(Contains("drift")));
+}
+
 TEST(Stays, AStoppedOneBeginsAnew) {
   Asked a;
   int stored = 0;

@@ -97,7 +97,7 @@ struct ReadingRecord {
   Timestamp taken;            ///< start of the integration
   signal::Signal signal;
   instrument::Measurement measurement;
-  nlohmann::json context = nlohmann::json::object();  ///< settle time, instrument temperature, remark ...
+  nlohmann::json context = nlohmann::json::object();  ///< settle time, placement ... (keys: docs/data-package.md)
 };
 
 /// Something that happened in a run and is no reading: a refused reply, a time-out, a pause, drift beyond the limit.
