@@ -153,7 +153,8 @@ bool is_smooth(const Period& period) {
   const auto wave = waves_of(period.light);
   double few = 0, rest = 0;
   for (int h = 1; h < kParts / 2; ++h) (h <= kWaves ? few : rest) += std::norm(wave[h]);
-  rest -= 4 * period.noise * period.noise / kParts * (kParts / 2 - 1 - kWaves);  // what noise alone gives
+  constexpr int others = kParts / 2 - 1 - kWaves;
+  rest -= 4 * period.noise * period.noise / kParts * others;  // what noise alone gives
   return rest < 0.003 * few + 20 * 4 * period.noise * period.noise / kParts;
 }
 

@@ -196,7 +196,7 @@ std::optional<double> start_of(const Samples& light) {
     sum -= light.values[i - run];
     const double rise = sum / static_cast<double>(run) - level;
     if (rise > 8 * noise / std::sqrt(static_cast<double>(run)) && rise > 0)
-      return static_cast<double>(i + 1 - run / 2) / light.rate_hz;
+      return (static_cast<double>(i + 1) - 0.5 * static_cast<double>(run)) / light.rate_hz;
   }
   return std::nullopt;
 }
