@@ -21,9 +21,7 @@ const Method kVolume{"colour-volume/mesh",
                      {"This project (docs/methods/colour_volume.md)", "Rec. ITU-R BT.2100-3 (ICtCp)",
                       "ISO/CIE 11664-4:2019 (CIELAB)", "JCGM 100:2008"}};
 
-// Draws of solids: each costs thousands of vertices. What the interval loses is 2 to 3 % of its width.
-constexpr int kMostVolumeDraws = 2000, kMostCoverageDraws = 400;
-constexpr int kDrawnSamples = 9;  // of a calculated surface, per draw; the value itself is taken from a finer one
+constexpr int kDrawnSamples = 9;  // of a calculated surface, for its derivatives; the value is taken from a finer one
 constexpr int kFineColumns = 96, kDrawnColumns = 24;
 
 enum class Space { ictcp, lab };

@@ -23,7 +23,7 @@ struct Sensitivity {
 
 // Factors for u(x) = u(y) at D65, first order: u' 0.79, v' 0.56, Duv 0.65, Delta E ITP 650, CCT 6e4 K; 75 Delta E ITP
 // for a relative luminance of 1 at 100 cd/m2 and above. Spreads: ours, no source.
-constexpr std::array<Sensitivity, 42> kSensitivities{{
+constexpr std::array<Sensitivity, 67> kSensitivities{{
     {.quantity = "settle_time", .spread_relative = 0.5, .spread = 120, .method = 15},
     {.quantity = "drift", .spread = 1, .repeat = 100, .method = 0.1},
     {.quantity = "black_luminance", .spread_relative = 0.5, .scale_relative = 1, .black = true},
@@ -66,6 +66,36 @@ constexpr std::array<Sensitivity, 42> kSensitivities{{
     {.quantity = "stability_slope", .spread = 0.5, .repeat = 20},
     {.quantity = "stability_wander", .spread = 0.5, .repeat = 100},
     {.quantity = "stability_max_delta_uv", .spread = 0.0005, .repeat = 0.2},
+    {.quantity = "white_tracking_max_delta_uv", .spread = 0.003, .repeat = 0.4, .method = 0.0003},
+    {.quantity = "clip_softness", .spread = 3, .repeat = 100, .method = 0.3},
+    {.quantity = "near_black_mean_luminance_part", .spread = 2, .method = 0.3},
+    {.quantity = "near_black_max_delta_uv", .spread = 0.005, .chromaticity = 0.75, .method = 0.001},
+    {.quantity = "near_black_first_code", .spread_relative = 0.5, .spread = 3, .method = 1},
+    {.quantity = "near_black_reversals", .spread = 1, .method = 0.5},
+    {.quantity = "steps_resolved", .spread = 20, .method = 5},
+    {.quantity = "effective_bits", .spread = 0.5, .method = 0.1},
+    {.quantity = "colour_volume", .spread_relative = 0.1, .scale_relative = 0.3, .repeat_relative = 1},
+    {.quantity = "colour_volume_coverage", .spread = 5, .chromaticity = 300, .repeat = 50},
+    {.quantity = "volume_mean_delta_e_itp",
+     .spread = 2,
+     .scale = 75,
+     .chromaticity = 650,
+     .repeat = 20,
+     .method = 0.05},
+    {.quantity = "volume_p95_delta_e_itp", .spread = 4, .scale = 75, .chromaticity = 650, .repeat = 50, .method = 0.2},
+    {.quantity = "volume_max_delta_e_itp", .spread = 6, .scale = 75, .chromaticity = 650, .repeat = 75, .method = 0.2},
+    {.quantity = "chart_mean_delta_e_itp", .spread = 2, .scale = 75, .chromaticity = 650, .repeat = 20, .method = 0.05},
+    {.quantity = "chart_p95_delta_e_itp", .spread = 3, .scale = 75, .chromaticity = 650, .repeat = 50, .method = 0.2},
+    {.quantity = "chart_max_delta_e_itp", .spread = 4, .scale = 75, .chromaticity = 650, .repeat = 75, .method = 0.2},
+    {.quantity = "chart_mean_ciede2000", .spread = 1, .scale = 25, .chromaticity = 500, .repeat = 10, .method = 0.05},
+    {.quantity = "chart_p95_ciede2000", .spread = 1.5, .scale = 25, .chromaticity = 500, .repeat = 20, .method = 0.1},
+    {.quantity = "chart_max_ciede2000", .spread = 2, .scale = 25, .chromaticity = 500, .repeat = 30, .method = 0.1},
+    {.quantity = "hue_linearity_error", .spread = 3, .chromaticity = 1000, .repeat = 300},
+    {.quantity = "clip_hue_shift", .spread = 5, .chromaticity = 500, .repeat = 200},
+    {.quantity = "peak_wavelength", .spread = 3, .method = 0.3},
+    {.quantity = "peak_width", .spread = 5, .method = 0.2},
+    {.quantity = "emitter_class", .spread = 0.3, .method = 0.05},
+    {.quantity = "white_delta_uv_by_observer", .spread = 0.003, .chromaticity = 0.75, .repeat = 0.3},
 }};
 
 const Sensitivity& sensitivity_of(const Quantity& quantity) {
