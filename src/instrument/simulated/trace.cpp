@@ -74,11 +74,15 @@ class Walker {
     return {x * sx, (x + w) * sx, y * sy, (y + h) * sy};
   }
 
+  [[nodiscard]] std::size_t index_of(int column, int row) const {
+    return static_cast<std::size_t>(row) * static_cast<std::size_t>(zones_.columns) + static_cast<std::size_t>(column);
+  }
+
   void drive(int frame) {
     std::ranges::fill(target_, zones_.minimum_drive);
     if (frame < 0) return;
     const auto b = box(frame);
-    const auto index = [&](int column, int row) { return static_cast<std::size_t>(row * zones_.columns + column); };
+    const auto index = [&](int column, int row) { return index_of(column, row); };
     auto own = target_;
     for (int row = 0; row < std::min<int>(zones_.rows, static_cast<int>(std::ceil(b[3]))); ++row)
       for (int column = 0; column < zones_.columns; ++column) {
@@ -109,7 +113,7 @@ class Walker {
     }
     for (int row = 0; row < zones_.rows; ++row)
       for (int column = 0; column < zones_.columns; ++column) {
-        const auto i = static_cast<std::size_t>(row * zones_.columns + column);
+        const auto i = index_of(column, row);
         double w = leakage_ * weight_[i];
         // The open pixels of the box show the backlight behind them.
         if (box_weight > 0)
