@@ -17,6 +17,8 @@ find_package(hwy REQUIRED)
 pkg_check_modules(libav REQUIRED IMPORTED_TARGET libavformat libavcodec libavdevice libavutil)
 pkg_check_modules(stb REQUIRED IMPORTED_TARGET stb)
 pkg_check_modules(OpenImageIO REQUIRED IMPORTED_TARGET OpenImageIO)  # its CMake config asks for an opencv folder that is not there
+pkg_check_modules(httplib REQUIRED IMPORTED_TARGET cpp-httplib)
+pkg_check_modules(libdrm REQUIRED IMPORTED_TARGET libdrm)
 if(PROVENIT_TESTS)
   find_package(GTest REQUIRED)
   find_package(rapidcheck REQUIRED)
