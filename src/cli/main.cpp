@@ -92,6 +92,7 @@ int run(int argc, char** argv) {
   add_plan(command);
   add_signal(command);
   add_picture(command);
+  add_show(command);
   add_run(command);
   add_import(command);
   add_attach(command);

@@ -4,6 +4,7 @@
 #include <CLI/CLI.hpp>
 #include <memory>
 
+#include "picture_choice.h"
 #include "picture_file.h"
 #include "provenit/base/text.h"
 #include "provenit/signal/test_picture.h"
@@ -14,10 +15,9 @@ namespace {
 
 struct Options {
   bool list = false;
-  std::string key, out, size = "3840x2160", transfer = "pq", container = "bt2020", range = "narrow";
-  int bits = 10, frame = 0;
-  double peak_cdm2 = 1000;
-  std::vector<std::string> set;
+  std::string out, size = "3840x2160";
+  int frame = 0;
+  PictureChoice picture;
   PictureFileChoice file;
 };
 
@@ -77,51 +77,15 @@ Result<signal::RasterSize> size_of(const std::string& text) {
               {.field = "--size"});
 }
 
-template <class T>
-Result<T> named(const std::optional<T>& value, const std::string& text, const char* option, const char* names) {
-  if (value) return *value;
-  return fail(ErrorCode::invalid_input, "'" + text + "' is not known", std::string("Give ") + names + ".",
-              {.field = option});
-}
-
-Result<signal::Encoding> encoding_of(const Options& o) {
-  const auto transfer = named(signal::transfer_from_name(o.transfer), o.transfer, "--transfer", "pq, hlg or bt1886");
-  const auto container =
-      named(signal::container_from_name(o.container), o.container, "--container", "bt709, p3_d65 or bt2020");
-  const auto range = named(signal::range_from_name(o.range), o.range, "--range", "narrow or full");
-  if (!transfer) return tl::unexpected(transfer.error());
-  if (!container) return tl::unexpected(container.error());
-  if (!range) return tl::unexpected(range.error());
-  return signal::Encoding{.transfer = *transfer,
-                          .container = *container,
-                          .bits = o.bits,
-                          .range = *range,
-                          .nominal_peak_cdm2 = o.peak_cdm2};
-}
-
-Result<nlohmann::json> parameters_of(const std::vector<std::string>& set) {
-  auto out = nlohmann::json::object();
-  for (const auto& item : set) {
-    const auto equals = item.find('=');
-    const auto value = equals == std::string::npos ? std::nullopt : parse_double(item.substr(equals + 1));
-    if (!value)
-      return fail(ErrorCode::invalid_input, "'" + item + "' sets nothing", "Give name=number, e.g. area_percent=4.",
-                  {.field = "--set"});
-    if (!out.emplace(item.substr(0, equals), *value).second)
-      return fail(ErrorCode::invalid_input, item.substr(0, equals) + " is set twice", "Set it once.",
-                  {.field = "--set"});
-  }
-  return out;
-}
-
 Result<signal::TestPicture> picture_of(const Options& o) {
   const auto size = size_of(o.size);
-  const auto encoding = encoding_of(o);
-  const auto parameters = parameters_of(o.set);
+  const auto encoding = encoding_of(o.picture);
+  const auto parameters = parameters_of(o.picture);
   if (!size) return tl::unexpected(size.error());
   if (!encoding) return tl::unexpected(encoding.error());
   if (!parameters) return tl::unexpected(parameters.error());
-  return signal::TestPicture::make({.key = o.key, .parameters = *parameters, .encoding = *encoding, .size = *size});
+  return signal::TestPicture::make(
+      {.key = o.picture.key, .parameters = *parameters, .encoding = *encoding, .size = *size});
 }
 
 int write_picture(const Output& output, const Options& o) {
@@ -130,7 +94,7 @@ int write_picture(const Output& output, const Options& o) {
   const auto& info = picture->info();
   if (o.frame < 0 || o.frame >= picture->frames())
     return output.fail({ErrorCode::out_of_range,
-                        fmt::format("{} has no frame {}", o.key, o.frame),
+                        fmt::format("{} has no frame {}", o.picture.key, o.frame),
                         fmt::format("Give 0 to {}.", picture->frames() - 1),
                         {.field = "--frame"}});
   std::string written;
@@ -170,23 +134,18 @@ void add_picture(Command& command) {
                         "provenit picture window\n"
                         "provenit picture window --out window.png --transfer pq --set area_percent=4\n"
                         "provenit picture window --out window.mp4 --hold 240 --quality visual");
-  verb->add_option("key", o->key, "which picture; without --out it is described");
+  verb->add_option("key", o->picture.key, "which picture; without --out it is described");
   verb->add_flag("--list", o->list, "name every picture");
   verb->add_option("--out", o->out, "file to write: .png, .tif, .dpx, .exr, .mp4, .mov or .mkv");
   verb->add_option("--size", o->size, "pixels across and down")->capture_default_str();
-  verb->add_option("--transfer", o->transfer, "pq, hlg or bt1886")->capture_default_str();
-  verb->add_option("--container", o->container, "bt709, p3_d65 or bt2020")->capture_default_str();
-  verb->add_option("--bits", o->bits, "8, 10, 12 or 16")->capture_default_str();
-  verb->add_option("--range", o->range, "narrow or full")->capture_default_str();
-  verb->add_option("--peak", o->peak_cdm2, "nominal peak in cd/m2; for PQ the peak claimed")->capture_default_str();
-  verb->add_option("--set", o->set, "a parameter of the picture, name=number; may be given more than once");
+  add_picture_choice(*verb, o->picture);
   verb->add_option("--frame", o->frame, "of a picture with several frames, from 0; a clip has all")
       ->capture_default_str();
   add_picture_file_choice(*verb, o->file);
   verb->callback([&command, o] {
     command.action = [&command, o] {
       if (o->list) return list_pictures(command.output);
-      if (o->key.empty())
+      if (o->picture.key.empty())
         return command.output.fail({ErrorCode::invalid_input, "no picture is named", "Name one, or give --list."});
       return write_picture(command.output, *o);
     };

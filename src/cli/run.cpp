@@ -8,13 +8,16 @@
 #include <thread>
 
 #include "provenit/loan/loan.h"
+#include "provenit/signal/showing.h"
 #include "provenit/signal/signal.h"
+#include "screen_choice.h"
 #include "verbs.h"
 
 namespace provenit::cli {
 namespace {
 
 struct Options : LoanChoice {
+  ScreenChoice screen;
   std::string pictures;
   std::vector<std::string> procedures;
   double hours = 0;
@@ -87,6 +90,67 @@ Result<void> keep_only(procedure::Plan& plan, const std::vector<std::string>& wa
   return {};
 }
 
+/// What the signals of the plan ask of the people and the panel; the longest stays come from the procedures themselves.
+Result<std::vector<std::string>> cautions_of(const store::Bench& bench, const store::LoanRecord& loan,
+                                             const procedure::Plan& plan) {
+  std::vector<std::string> texts;
+  signal::ShowingCautions brightest;
+  for (const auto& run : plan.runs) {
+    const auto* procedure = procedure::find_procedure(run.procedure);
+    if (procedure == nullptr) continue;
+    if (!procedure->caution().empty()) texts.push_back(run.procedure + ": " + std::string(procedure->caution()));
+    const auto signals = loan::signals_of(bench, loan, run.procedure);
+    if (!signals) return tl::unexpected(signals.error());
+    for (const auto& named : *signals) {
+      const auto raster = signal::Raster::make(named.signal, {960, 540});
+      if (!raster) continue;  // a checkerboard finer than that: its brightness is that of coarser ones
+      const auto found = signal::cautions_of(signal::showing_of(*raster));
+      if (!found) return tl::unexpected(found.error());
+      const bool first = brightest.stay.level_cdm2 == 0;
+      if (found->stay.caution() && (first || found->stay.allowed < brightest.stay.allowed)) brightest = *found;
+    }
+  }
+  for (auto& text : brightest.texts()) texts.push_back(std::move(text));
+  texts.emplace_back(kScreenCaution);
+  return texts;
+}
+
+/// The screen of --page, --direct or --output, opened for the display's encoding, and the cautions it was opened with.
+struct RunScreen {
+  std::unique_ptr<show::Screen> screen;
+  std::unique_ptr<show::ScreenPresenter> presenter;
+  std::vector<std::string> cautions;
+};
+
+Result<RunScreen> run_screen(const OpenLoan& open, const procedure::Plan& plan, const Options& o) {
+  RunScreen out;
+  if (!o.screen.any()) return out;
+  const auto display = open.bench.display(open.loan.display);
+  if (!display) return tl::unexpected(display.error());
+  auto cautions = cautions_of(open.bench, open.loan, plan);
+  if (!cautions) return tl::unexpected(cautions.error());
+  out.cautions = std::move(*cautions);
+  for (const auto& text : out.cautions) fmt::print(stderr, "Caution: {}\n", text);
+  auto screen = open_screen(o.screen, display->encoding, out.cautions, false);
+  if (!screen) return tl::unexpected(screen.error());
+  out.screen = std::move(*screen);
+  out.presenter = std::make_unique<show::ScreenPresenter>(*out.screen);
+  return out;
+}
+
+/// Keeps with each run on what it was shown, and that the cautions stood before it.
+Result<void> log_screen(store::Bench& bench, const loan::LoanOutcome& outcome, const RunScreen& shown, bool page) {
+  if (!shown.screen) return {};
+  std::string text = page ? "signals shown on a page, each read back; frames at least 0.2 s apart; started after: "
+                          : "signals shown by direct output; frames at least 0.2 s apart; cautions told before: ";
+  for (const auto& caution : shown.cautions) text += caution + ' ';
+  for (const auto& run : outcome.runs)
+    if (auto kept = bench.add_event({.run = run.outcome.run, .at = machine_time(), .kind = "screen", .text = text});
+        !kept)
+      return kept;
+  return {};
+}
+
 int report_outcome(const Output& output, const Options& o, const loan::LoanOutcome& outcome) {
   Table table({"procedure", "ended", "readings", "taken now", "time"});
   nlohmann::ordered_json document{
@@ -128,11 +192,17 @@ int run(const Output& output, const Options& o) {
   if (auto kept = keep_only(*plan, o.procedures); !kept) return output.fail(kept.error());
 
   MachineClock clock;
-  const auto devices = loan::open_devices(
-      bench, loan, {.machine_clock = &clock, .in = &std::cin, .out = &std::cerr, .picture_folder = o.pictures});
-  if (!devices) return output.fail(devices.error());
   fmt::print(stderr, "{}", kCautions);
   stop_on_signals();
+  const auto screen = run_screen(*open, *plan, o);
+  if (!screen) return output.fail(screen.error());
+  const auto devices = loan::open_devices(bench, loan,
+                                          {.machine_clock = &clock,
+                                           .in = &std::cin,
+                                           .out = &std::cerr,
+                                           .picture_folder = o.pictures,
+                                           .screen = screen->presenter.get()});
+  if (!devices) return output.fail(devices.error());
   ProgressLine line;
   const loan::RunHooks hooks{
       .begins = [&](const auto& planned, std::size_t index, std::size_t count) { line.begins(planned, index, count); },
@@ -141,6 +211,8 @@ int run(const Output& output, const Options& o) {
   const auto outcome = loan::run_plan(bench, loan, *plan, **devices, o.again, hooks);
   line.clear();
   if (!outcome) return output.fail(outcome.error());
+  if (auto logged = log_screen(bench, *outcome, *screen, o.screen.by_page()); !logged)
+    return output.fail(logged.error());
   return report_outcome(output, o, *outcome);
 }
 
@@ -152,12 +224,14 @@ void add_run(Command& command) {
       add_verb(command, "run", "take the readings of the plan; stop with Ctrl-C and go on with the same command",
                "provenit run tern.bench\n"
                "provenit run tern.bench --procedure black_level --again\n"
-               "provenit run tern.bench --pictures signals    (signals shown by hand, written as 16-bit PNG)");
+               "provenit run tern.bench --pictures signals    (signals shown by hand, written as 16-bit PNG)\n"
+               "provenit run tern.bench --output HDMI-A-1    (signals shown by this machine; --page for SDR)");
   add_loan_choice(*verb, *o);
   verb->add_option("--procedure", o->procedures, "only this procedure; may be repeated");
   verb->add_option("--hours", o->hours, "plan for this long instead of what is left of the loan")
       ->check(CLI::PositiveNumber);
   verb->add_option("--pictures", o->pictures, "folder for pictures of signals that the operator shows");
+  add_screen_choice(*verb, o->screen);
   verb->add_flag("--again", o->again, "repeat procedures that are finished");
   verb->callback([&command, o] { command.action = [&command, o] { return run(command.output, *o); }; });
 }

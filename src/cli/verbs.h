@@ -31,6 +31,7 @@ void add_evaluate(Command& command);
 void add_report(Command& command);
 void add_signal(Command& command);
 void add_picture(Command& command);
+void add_show(Command& command);
 void add_survey(Command& command);
 void add_merge(Command& command);
 void add_titles(Command& command);

@@ -117,7 +117,22 @@ class PicturePresenter final : public instrument::Presenter {
   int count_ = 0;
 };
 
-/// A real display: the operator shows the signals. Readings come over a line or are typed in.
+/// A screen of this machine shows the signals; the operator is asked for the meter's place and the display's modes.
+class ScreenAndPerson final : public instrument::Presenter {
+ public:
+  ScreenAndPerson(instrument::Presenter& screen, instrument::Presenter& person) : screen_(screen), person_(person) {}
+
+  Result<void> show(const signal::Signal& signal) override { return screen_.show(signal); }
+  Result<void> place(const Placement& placement) override { return person_.place(placement); }
+  Result<void> set_local_dimming(LocalDimming mode) override { return person_.set_local_dimming(mode); }
+
+ private:
+  instrument::Presenter& screen_;
+  instrument::Presenter& person_;
+};
+
+/// A real display: the operator or a screen of this machine shows the signals. Readings come over a line or are typed
+/// in.
 class RealDevices final : public Devices {
  public:
   RealDevices(const DeviceOptions& options, const store::InstrumentRecord& record,
@@ -128,11 +143,15 @@ class RealDevices final : public Devices {
         typed_(*options.in, *options.out, {.identity = {.name = record.name}, .capabilities = record.capabilities},
                &operator_),
         line_(std::move(line)) {
+    if (options.screen != nullptr) on_screen_.emplace(*options.screen, operator_);
     operator_.set_standing(standing.placement, standing.local_dimming);
   }
 
   Clock& clock() override { return clock_; }
-  instrument::Presenter& presenter() override { return presenter_; }
+  instrument::Presenter& presenter() override {
+    if (on_screen_) return *on_screen_;
+    return presenter_;
+  }
   instrument::Instrument& instrument() override {
     if (line_) return *line_;
     return typed_;
@@ -143,6 +162,7 @@ class RealDevices final : public Devices {
   Clock& clock_;
   instrument::ManualPresenter operator_;
   PicturePresenter presenter_;
+  std::optional<ScreenAndPerson> on_screen_;
   instrument::ManualInstrument typed_;
   std::unique_ptr<instrument::LineInstrument> line_;
 };
@@ -169,6 +189,8 @@ Result<std::unique_ptr<Devices>> open_devices(const store::Bench& bench, const s
                 simulated_id.empty() ? "the instrument is simulated, but the display is not"
                                      : "the display is simulated, but the instrument is not",
                 "Describe both as simulated, or neither.", {.field = "loan " + std::to_string(loan.id)});
+  if (!simulated_id.empty() && options.screen != nullptr)
+    return fail(ErrorCode::invalid_input, "the display is simulated: it has no screen", "Run without a screen.");
   if (!simulated_id.empty()) {
     auto physics = simulated::built_in_physics(simulated_id);
     if (!physics) return tl::unexpected(physics.error());

@@ -93,7 +93,7 @@ class DrmCard final : public Card {
     for (int y = 0; y < mode.size.height; ++y) writer(y, {buffer->line(y), width});
     Commit commit(fd());
     std::vector<std::uint32_t> blobs;
-    if (const auto set = describe(state, width, height, *buffer, commit, blobs); !set) return set;
+    if (auto set = describe(state, width, height, *buffer, commit, blobs); !set) return set;
     int refused = commit.apply(DRM_MODE_ATOMIC_TEST_ONLY | DRM_MODE_ATOMIC_ALLOW_MODESET);
     // A commit that is not asked to return early comes back when the picture is scanned out.
     if (refused == 0) refused = commit.apply(DRM_MODE_ATOMIC_ALLOW_MODESET);
@@ -205,7 +205,7 @@ class DrmCard final : public Card {
 
   void keep() {
     const auto keep_parts = [&](std::uint32_t object, const Properties& properties, const auto& names) {
-      for (const std::string name : names)
+      for (const char* name : names)
         if (const auto p = properties.find(name); p != properties.end())
           kept_.push_back({object, &properties, name, p->second.value,
                            is_blob(name) ? blob_of(fd(), p->second.value) : std::vector<std::uint8_t>{}});

@@ -17,6 +17,9 @@ struct DeviceOptions {
   std::istream* in = nullptr;      ///< null: nothing can be asked, and devices that must ask are refused
   std::ostream* out = nullptr;
   std::string picture_folder;  ///< where signals shown by hand are written as pictures; empty: not written
+  /// Shows the signals of a real display itself; the operator is asked for the rest. Null: the operator shows them.
+  /// Must outlive the devices.
+  instrument::Presenter* screen = nullptr;
 };
 
 /// Owns what a run uses. Members refer to each other: the object is not copied or moved apart.
@@ -35,9 +38,9 @@ class Devices {
 ///              are simulated from the loan's seed, the clock jumps, and starts at the end of the newest reading of the
 ///              loan (or at the loan's start), so that a resumed run goes on as if it had not been interrupted
 ///   line       the instrument record's details.description is a file; details.address replaces its address
-///   manual     readings typed in; the operator shows the signals
-/// Errors: invalid_input if display and instrument do not fit together (one simulated, the other real), and those of
-/// opening the instrument.
+///   manual     readings typed in; the operator shows the signals, unless a screen of this machine does
+/// Errors: invalid_input if display and instrument do not fit together (one simulated, the other real), or if a screen
+/// is given for a simulated display; those of opening the instrument.
 [[nodiscard]] Result<std::unique_ptr<Devices>> open_devices(const store::Bench& bench, const store::LoanRecord& loan,
                                                             const DeviceOptions& options);
 
