@@ -94,6 +94,7 @@ int run(int argc, char** argv) {
   add_picture(command);
   add_show(command);
   add_run(command);
+  add_follow(command);
   add_import(command);
   add_attach(command);
   add_evaluate(command);

@@ -25,6 +25,7 @@ void add_questions(Command& command);
 void add_status(Command& command);
 void add_plan(Command& command);
 void add_run(Command& command);
+void add_follow(Command& command);
 void add_import(Command& command);
 void add_attach(Command& command);
 void add_evaluate(Command& command);

@@ -3,7 +3,7 @@
 // to which step each reading belongs, or to none. Pure: it knows readings and the schedule, no clock and no file.
 //
 // How. The readings' luminances, relative to the highest of a word, give its symbols; a word counts if no clean reading
-// contradicts it, at most two symbols were missed, and exactly one number of the schedule fits. Readings between two
+// contradicts it, at most three symbols were missed, and exactly one number of the schedule fits. Readings between two
 // markers are held back until the second is found. A reading's place in the clip is then bounded from both: counted on
 // from the first marker and back from the second, at every rate that the player's clock may have. A player that
 // pauses is never ahead of the one count nor behind the other, so a reading is given to a step only if all of the
