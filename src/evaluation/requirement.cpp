@@ -14,7 +14,7 @@
 namespace provenit::evaluation {
 namespace {
 
-constexpr std::array kSetKeys{"id", "title", "source", "mark", "note", "invented", "question"};
+constexpr std::array kSetKeys{"id", "title", "source", "mark", "note", "invented", "extends", "question"};
 constexpr std::array kQuestionKeys{"key",    "text", "quantity", "conditions", "at_least", "at_most",
                                    "within", "unit", "clause",   "source",     "mark",     "weight"};
 constexpr std::array kMarks{store::SourceMark::seen,       store::SourceMark::second_hand,
@@ -27,11 +27,17 @@ struct ConditionWords {
   std::string_view key;
   std::vector<std::string_view> words;
 };
-const std::array kConditionWords{ConditionWords{"reference", {"bt709", "p3_d65", "bt2020"}},
-                                 ConditionWords{"plane", {"uv", "xy"}},
-                                 ConditionWords{"primary", {"red", "green", "blue"}},
-                                 ConditionWords{"direction", {"left", "right", "above", "below"}},
-                                 ConditionWords{"local_dimming", {"as_found", "on", "off"}}};
+const std::array kConditionWords{
+    ConditionWords{"reference", {"bt709", "p3_d65", "bt2020"}},
+    ConditionWords{"plane", {"uv", "xy"}},
+    ConditionWords{"primary", {"red", "green", "blue"}},
+    ConditionWords{"direction", {"left", "right", "above", "below"}},
+    ConditionWords{"local_dimming", {"as_found", "on", "off"}},
+    ConditionWords{"space", {"ictcp", "cielab"}},
+    ConditionWords{"colour", {"red", "yellow", "green", "cyan", "blue", "magenta", "skin"}},
+    ConditionWords{"observer", {"cie1931_2deg", "cie1964_10deg", "cie2015_2deg", "cie2015_10deg"}},
+    ConditionWords{"axis", {"columns", "rows"}},
+    ConditionWords{"lines", {"upright", "lying"}}};
 
 /// One table of the file, with what is needed to say where an error is.
 class Table {
@@ -243,6 +249,32 @@ Result<std::optional<store::SourceMark>> read_head(const Table& table, Requireme
   return std::optional{*mark};
 }
 
+/// The questions of the built-in set that this one extends; they become this set's own.
+Result<void> take_base(const Table& head, RequirementSet& set) {
+  auto name = head.text("extends", "");
+  if (!name) return tl::unexpected(name.error());
+  if (name->empty()) return {};
+  const auto text = built_in_requirement_text(*name);
+  if (!text)
+    return head.refuse("extends", fmt::format("no built-in set '{}'", *name),
+                       fmt::format("There are {}.", fmt::join(built_in_requirement_sets(), ", ")));
+  if (*name == set.id) return head.refuse("extends", "the set extends itself", "Name another set.");
+  auto base = parse_requirement_set(*text, *name);
+  if (!base) return tl::unexpected(base.error());
+  set.questions = std::move(base->questions);
+  for (auto& question : set.questions) question.set = set.id;
+  return {};
+}
+
+/// A question of this set takes the place of the extended set's question of the same key.
+void put(store::QuestionRecord question, RequirementSet& set) {
+  const auto same = std::ranges::find(set.questions, question.key, &store::QuestionRecord::key);
+  if (same == set.questions.end())
+    set.questions.push_back(std::move(question));
+  else
+    *same = std::move(question);
+}
+
 }  // namespace
 
 Result<RequirementSet> parse_requirement_set(std::string_view text, const std::string& file) {
@@ -257,9 +289,12 @@ Result<RequirementSet> parse_requirement_set(std::string_view text, const std::s
   RequirementSet set;
   auto mark = read_head(head, set);
   if (!mark) return tl::unexpected(mark.error());
+  if (auto ok = take_base(head, set); !ok) return tl::unexpected(ok.error());
   const auto* questions = parsed["question"].as_array();
-  if (!questions || questions->empty())
+  if (!questions || questions->empty()) {
+    if (!set.questions.empty() && !head.has("question")) return set;
     return head.refuse("question", "the set has no questions", "Add at least one [[question]].");
+  }
   std::set<std::string> keys;
   for (const auto& node : *questions) {
     const auto* table = node.as_table();
@@ -270,7 +305,7 @@ Result<RequirementSet> parse_requirement_set(std::string_view text, const std::s
     if (!keys.insert(question->key).second)
       return here.refuse("key", fmt::format("the key '{}' is there twice", question->key),
                          "Give each question its own.");
-    set.questions.push_back(std::move(*question));
+    put(std::move(*question), set);
   }
   return set;
 }

@@ -43,8 +43,8 @@ Result<signal::TestPicture> shown_picture(const store::Bench& bench, const store
   return signal::TestPicture::make(wanted);
 }
 
-constexpr std::array<std::string_view, 9> kConditions{"size",    "rate_hz", "rate_relative", "bandwidth_hz", "dark",
-                                                      "channel", "marker",  "frame_s",       "start_s"};
+constexpr std::array<std::string_view, 10> kConditions{"size",    "rate_hz", "rate_relative", "bandwidth_hz", "dark",
+                                                       "channel", "marker",  "frame_s",       "start_s",      "origin"};
 
 /// What was read, in words; an error if evaluation could not use it.
 Result<std::string> look_at_trace(const std::string& bytes, const AttachRequest& request,
@@ -74,6 +74,13 @@ Result<instrument::Trace> trace_of(const std::string& bytes, const std::string& 
 
 Result<Attached> attach(store::Bench& bench, const store::LoanRecord& loan, const AttachRequest& request,
                         Timestamp now) {
+  const auto bytes = read_file(request.path);
+  if (!bytes) return tl::unexpected(bytes.error());
+  return attach(bench, loan, request, *bytes, now);
+}
+
+Result<Attached> attach(store::Bench& bench, const store::LoanRecord& loan, const AttachRequest& request,
+                        const std::string& bytes, Timestamp now) {
   const auto step = step_of(request);
   if (!step) return tl::unexpected(step.error());
   for (const auto& [key, value] : request.conditions.items())
@@ -81,8 +88,6 @@ Result<Attached> attach(store::Bench& bench, const store::LoanRecord& loan, cons
       return fail(ErrorCode::invalid_input, "'" + key + "' is nothing that is said of a recording", {}, {.field = key});
   const auto picture = shown_picture(bench, loan, **step, request);
   if (!picture) return tl::unexpected(picture.error());
-  const auto bytes = read_file(request.path);
-  if (!bytes) return tl::unexpected(bytes.error());
   Attached out;
   out.record = {.loan = loan.id,
                 .run = request.run,
@@ -95,11 +100,11 @@ Result<Attached> attach(store::Bench& bench, const store::LoanRecord& loan, cons
   const auto& shown = picture->request();
   out.record.conditions["picture"] = {
       {"key", shown.key}, {"parameters", shown.parameters}, {"size", {shown.size.width, shown.size.height}}};
-  auto read_as = out.record.kind == store::AttachmentKind::trace ? look_at_trace(*bytes, request, out.record)
-                                                                 : look_at_capture(*bytes, request, *picture);
+  auto read_as = out.record.kind == store::AttachmentKind::trace ? look_at_trace(bytes, request, out.record)
+                                                                 : look_at_capture(bytes, request, *picture);
   if (!read_as) return tl::unexpected(read_as.error());
   out.read_as = std::move(*read_as);
-  const auto id = bench.add_attachment(out.record, *bytes);
+  const auto id = bench.add_attachment(out.record, bytes);
   if (!id) return tl::unexpected(id.error());
   out.id = *id;
   return out;

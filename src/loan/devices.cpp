@@ -65,8 +65,11 @@ class MovedByHand final : public instrument::Presenter {
 class SimulatedDevices final : public Devices {
  public:
   SimulatedDevices(simulated::DisplayPhysics physics, const store::InstrumentRecord& record,
-                   const store::LoanRecord& loan, const std::optional<store::ReadingRecord>& last)
-      : clock_(loan.starts),
+                   const signal::Encoding& encoding, const store::LoanRecord& loan,
+                   const std::optional<store::ReadingRecord>& last)
+      : encoding_(encoding),
+        seed_(loan.seed),
+        clock_(loan.starts),
         display_(std::move(physics), clock_, {.seed = loan.seed, .powered_on = loan.starts}),
         meter_(model_of(record), display_, clock_, loan.seed),
         presenter_(display_, clock_) {
@@ -78,6 +81,11 @@ class SimulatedDevices final : public Devices {
   instrument::Presenter& presenter() override { return presenter_; }
   instrument::Instrument& instrument() override { return meter_; }
   std::string origin() const override { return "simulated"; }
+  std::optional<std::vector<RecordedFile>> record(const procedure::Recording& recording) override {
+    auto files = simulated_recording(display_.physics(), encoding_, recording, seed_);
+    if (files) clock_.wait(recording.total());
+    return files;
+  }
 
  private:
   static simulated::MeterModel model_of(const store::InstrumentRecord& record) {
@@ -88,6 +96,8 @@ class SimulatedDevices final : public Devices {
     return model;
   }
 
+  signal::Encoding encoding_;
+  std::uint64_t seed_;
   simulated::SimulatedClock clock_;
   simulated::SimulatedDisplay display_;
   simulated::SimulatedMeter meter_;
@@ -196,7 +206,7 @@ Result<std::unique_ptr<Devices>> open_devices(const store::Bench& bench, const s
     if (!physics) return tl::unexpected(physics.error());
     const auto last = last_reading(bench, loan);
     if (!last) return tl::unexpected(last.error());
-    return std::make_unique<SimulatedDevices>(std::move(*physics), *record, loan, *last);
+    return std::make_unique<SimulatedDevices>(std::move(*physics), *record, display->encoding, loan, *last);
   }
   if (record->kind == "import")
     return fail(ErrorCode::unsupported, "the readings of '" + record->name + "' are imported, not taken here",

@@ -2,6 +2,8 @@
 #include <optional>
 
 #include "provenit/base/error.h"
+#include "provenit/loan/devices.h"
+#include "provenit/simulated/physics.h"
 #include "provenit/store/bench.h"
 
 namespace provenit::loan {
@@ -12,5 +14,12 @@ namespace provenit::loan {
 /// The newest run of each procedure that has readings: finished before open ones; aborted ones do not count.
 [[nodiscard]] Result<std::vector<store::RunRecord>> current_runs(const store::Bench& bench,
                                                                  const store::LoanRecord& loan);
+
+/// What a light sensor before this display would record, as files; nullopt for captures, and for zones of a display
+/// that has none. Deterministic in the seed.
+[[nodiscard]] std::optional<std::vector<RecordedFile>> simulated_recording(const simulated::DisplayPhysics& physics,
+                                                                           const signal::Encoding& encoding,
+                                                                           const procedure::Recording& recording,
+                                                                           std::uint64_t seed);
 
 }  // namespace provenit::loan

@@ -5,6 +5,7 @@
 #include "provenit/evaluation/evaluate.h"
 #include "provenit/evaluation/verdict.h"
 #include "provenit/loan/loan.h"
+#include "provenit/loan/recordings.h"
 #include "provenit/procedure/catalogue.h"
 #include "provenit/procedure/recording.h"
 
@@ -96,6 +97,29 @@ Result<procedure::Plan> make_plan(const store::Bench& bench, const store::LoanRe
   return procedure::make_plan(request);
 }
 
+namespace {
+
+/// Attaches what the devices can record themselves; false where a person has to.
+Result<bool> record(store::Bench& bench, const store::LoanRecord& loan, const procedure::Recording& recording,
+                    Devices& devices) {
+  const auto files = devices.record(recording);
+  if (!files) return false;
+  for (const auto& file : *files) {
+    const auto attached = attach(bench, loan,
+                                 {.path = file.name,
+                                  .recording = recording.id,
+                                  .step = file.step,
+                                  .parameters = file.parameters,
+                                  .conditions = file.conditions},
+                                 file.bytes, devices.clock().now());
+    // Recording it again gives the same file, which the loan has.
+    if (!attached && attached.error().code != ErrorCode::conflict) return tl::unexpected(attached.error());
+  }
+  return true;
+}
+
+}  // namespace
+
 Result<LoanOutcome> run_plan(store::Bench& bench, const store::LoanRecord& loan, const procedure::Plan& plan,
                              Devices& devices, bool again, const RunHooks& hooks) {
   const auto questions = bench.questions(loan.id);
@@ -117,12 +141,18 @@ Result<LoanOutcome> run_plan(store::Bench& bench, const store::LoanRecord& loan,
       outcome.skipped.push_back(planned.procedure);
       continue;
     }
-    if (procedure::find_recording(planned.procedure) != nullptr) {
+    if (const auto* recording = procedure::find_recording(planned.procedure)) {
       const auto kept = bench.attachments(loan.id);
       if (!kept) return tl::unexpected(kept.error());
       const bool there =
           std::ranges::find(*kept, planned.procedure, &store::AttachmentRecord::recording) != kept->end();
-      (there ? outcome.skipped : outcome.to_record).push_back(planned.procedure);
+      if (there && !again) {
+        outcome.skipped.push_back(planned.procedure);
+        continue;
+      }
+      const auto recorded = record(bench, loan, *recording, devices);
+      if (!recorded) return tl::unexpected(recorded.error());
+      if (!*recorded) outcome.to_record.push_back(planned.procedure);
       continue;
     }
     const auto* procedure = procedure::find_procedure(planned.procedure);

@@ -64,6 +64,7 @@ class Search {
     position_.resize(order_.size());
     for (std::size_t i = 0; i < order_.size(); ++i) position_[order_[i]] = static_cast<int>(i);
     best_.level.assign(problem.jobs.size(), 0);
+    for (std::size_t job = 0; job < problem.jobs.size(); ++job) levels_.push_back(useful_levels(static_cast<int>(job)));
   }
 
   Choice run() {
@@ -72,6 +73,22 @@ class Search {
   }
 
  private:
+  /// Levels that gain something over the one before, from the highest down: of equal value the cheaper one is chosen,
+  /// and costs do not fall.
+  std::vector<int> useful_levels(int job) const {
+    std::vector<int> useful{0};
+    for (int level = 1; level < static_cast<int>(problem_.jobs[job].cost.size()); ++level) {
+      const int before = useful.back();
+      const bool gains = std::ranges::any_of(problem_.goals, [&](const ChoiceGoal& goal) {
+        return goal.weight * (goal.probability[level] - goal.probability[before]) > 0 &&
+               std::ranges::find(goal.jobs, job) != goal.jobs.end();
+      });
+      if (gains || (job == problem_.entry_job && level == 1)) useful.push_back(level);
+    }
+    std::ranges::reverse(useful);
+    return useful;
+  }
+
   double goal_value(const ChoiceGoal& goal, int undecided_as) const {
     int least = undecided_as;
     for (int job : goal.jobs)
@@ -117,12 +134,13 @@ class Search {
 
   void descend(std::size_t depth, double cost) {
     if (depth == order_.size()) return consider(cost);
-    if (bound(cost) < best_.value - kEqual) return;
+    const double most = bound(cost);
+    if (most < best_.value - kEqual || (most <= best_.value + kEqual && cost > best_.cost + kEqual)) return;
     const int job = order_[depth];
     const bool shut = problem_.entry_job >= 0 && job != problem_.entry_job && level_[problem_.entry_job] == 0;
     const auto& costs = problem_.jobs[job].cost;
-    for (int level = shut ? 0 : static_cast<int>(costs.size()) - 1; level >= 0; --level) {
-      if (cost + costs[level] > problem_.budget + kEqual) continue;
+    for (const int level : levels_[job]) {
+      if ((shut && level > 0) || cost + costs[level] > problem_.budget + kEqual) continue;
       level_[job] = level;
       descend(depth + 1, cost + costs[level]);
     }
@@ -132,6 +150,7 @@ class Search {
   static constexpr int kMostLevels = 1 << 20;  // every job is decided where this is used: never the least
   const ChoiceProblem& problem_;
   std::vector<int> level_, order_, position_;
+  std::vector<std::vector<int>> levels_;
   Choice best_;
 };
 

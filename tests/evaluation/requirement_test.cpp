@@ -146,8 +146,11 @@ TEST(RequirementSet, ASetNeedsAHeadAndQuestions) {
 
 TEST(BuiltInSets, AllOfThemLoad) {
   const auto names = built_in_requirement_sets();
-  EXPECT_THAT(names, IsSupersetOf({"ebu-tech-3320-v4.1", "itu-r-bt.2100-3-reference-display", "claims-tern-32",
-                                   "claims-curlew-27", "template-claims"}));
+  EXPECT_THAT(names,
+              IsSupersetOf({"ebu-tech-3320-v4.1", "ebu-tech-3320-v4.1-grade-1a", "ebu-tech-3320-v4.1-grade-1b",
+                            "ebu-tech-3320-v4.1-grade-2", "ebu-tech-3320-v4.1-grade-3", "smpte-rp-431-2-p3-mastering",
+                            "hdr-mastering-basics", "itu-r-bt.2100-3-reference-display", "claims-tern-32",
+                            "claims-curlew-27", "template-claims"}));
   for (const auto& name : names) {
     const auto text = built_in_requirement_text(name);
     ASSERT_TRUE(text) << name;
@@ -180,6 +183,18 @@ TEST(BuiltInSets, NoPublishedLimitIsInvented) {
     EXPECT_FALSE(question.lower || question.upper) << question.key;
     EXPECT_THAT(question.clause, HasSubstr("open clause")) << question.key;
   }
+  // RP 431-2 neither.
+  const auto cinema = find_requirement_set("smpte-rp-431-2-p3-mastering", read_file);
+  ASSERT_TRUE(cinema);
+  for (const auto& question : cinema->questions) EXPECT_FALSE(question.lower || question.upper) << question.key;
+  // What the basics ask for says that nothing stands behind it.
+  const auto basics = find_requirement_set("hdr-mastering-basics", read_file);
+  ASSERT_TRUE(basics);
+  for (const auto& question : basics->questions) {
+    if (question.lower || question.upper) {
+      EXPECT_EQ(question.mark, store::SourceMark::common_practice) << question.key;
+    }
+  }
   const auto itu = find_requirement_set("itu-r-bt.2100-3-reference-display", read_file);
   ASSERT_TRUE(itu);
   int limits = 0;
@@ -189,6 +204,53 @@ TEST(BuiltInSets, NoPublishedLimitIsInvented) {
     EXPECT_EQ(question.mark, store::SourceMark::second_hand);
   }
   EXPECT_EQ(limits, 2);
+}
+
+// Corrigendum of EBU Tech 3320: 1.3 du*v* for Grade 1; CIE 15:2018 8.2.2: u* = 13 L* (u' - u'_n), L* = 100 at white.
+TEST(BuiltInSets, GradesExtendTheDocumentsQuestions) {
+  const auto all = find_requirement_set("ebu-tech-3320-v4.1", read_file);
+  ASSERT_TRUE(all);
+  for (const std::string grade : {"1a", "1b", "2", "3"}) {
+    const auto set = find_requirement_set("ebu-tech-3320-v4.1-grade-" + grade, read_file);
+    ASSERT_TRUE(set);
+    ASSERT_EQ(set->questions.size(), all->questions.size());
+    for (std::size_t i = 0; i < set->questions.size(); ++i) {
+      const auto& question = set->questions[i];
+      EXPECT_EQ(question.key, all->questions[i].key);
+      EXPECT_EQ(question.set, set->id);
+      const bool limited = grade.starts_with("1") && question.key == "uniformity-colour";
+      EXPECT_EQ(question.upper.has_value(), limited) << question.key;
+      if (!limited) continue;
+      EXPECT_NEAR(*question.upper, 1.3 / (13 * 100), 1e-12);
+      EXPECT_EQ(question.mark, store::SourceMark::calculated);
+    }
+  }
+}
+
+TEST(RequirementSet, MayExtendABuiltInOneAndReplaceAQuestion) {
+  const auto set = parse_requirement_set(R"(id = "mine"
+title = "Mine"
+source = "ours"
+mark = "claim"
+extends = "hdr-mastering-basics"
+[[question]]
+key = "peak"
+quantity = "peak_luminance"
+conditions = { window_percent = 10 }
+at_least = 1400
+unit = "cd/m2"
+)",
+                                         "mine.toml");
+  ASSERT_TRUE(set) << set.error().text();
+  const auto basics = find_requirement_set("hdr-mastering-basics", read_file);
+  ASSERT_EQ(set->questions.size(), basics->questions.size());
+  EXPECT_EQ(set->questions[0].lower, 1400);
+  EXPECT_EQ(set->questions[0].mark, store::SourceMark::claim);
+  EXPECT_EQ(set->questions[1].source, basics->questions[1].source);
+  const auto unknown =
+      parse_requirement_set("id = \"m\"\ntitle = \"t\"\nsource = \"s\"\nextends = \"nothing\"\n", "m.toml");
+  ASSERT_FALSE(unknown);
+  EXPECT_EQ(unknown.error().where.line, 4);
 }
 
 TEST(BuiltInSets, ClaimsOfTheDemoSayThatTheyAreInvented) {

@@ -188,6 +188,7 @@ void read_light(TomlReader t, DisplayPhysics& p) {
   p.aspect = t.number("aspect", {0.1, 10}, p.aspect);
   p.refresh_hz = t.number("refresh_hz", {1, 1000}, p.refresh_hz);
   p.modulation = t.number("modulation", kShare, p.modulation);
+  p.input_delay_s = t.number("input_delay_s", {0, 1}, p.input_delay_s);
   t.finish();
 }
 

@@ -15,6 +15,7 @@
 //
 // Keys of a question: quantity, conditions, one of at_least | at_most | within = [lower, upper] | none (open question),
 // unit, and optionally key, text, clause, source, mark, weight. `source` and `mark` default to the set's.
+// `extends = "name"` takes the questions of a built-in set first; a question of the same key replaces one of them.
 // Marks of a limit: seen, second_hand, calculated, common_practice, claim. A limit without a mark, or marked
 // from_memory or unset, is refused; a question without a limit carries the mark unset.
 #include <functional>

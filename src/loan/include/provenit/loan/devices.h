@@ -2,11 +2,14 @@
 // The display and the instrument of a loan, opened and ready: simulated, on a line, or by hand.
 #include <iosfwd>
 #include <memory>
+#include <optional>
 #include <string>
+#include <vector>
 
 #include "provenit/base/clock.h"
 #include "provenit/base/error.h"
 #include "provenit/instrument/instrument.h"
+#include "provenit/procedure/recording.h"
 #include "provenit/store/bench.h"
 
 namespace provenit::loan {
@@ -22,6 +25,13 @@ struct DeviceOptions {
   instrument::Presenter* screen = nullptr;
 };
 
+/// One file of a recording (procedure/recording.h), and how it was made.
+struct RecordedFile {
+  std::string step, name, bytes;
+  nlohmann::json parameters = nlohmann::json::object();  ///< of the test picture, where other than the step's
+  nlohmann::json conditions = nlohmann::json::object();  ///< as in AttachRequest (recordings.h)
+};
+
 /// Owns what a run uses. Members refer to each other: the object is not copied or moved apart.
 class Devices {
  public:
@@ -31,6 +41,11 @@ class Devices {
   [[nodiscard]] virtual instrument::Instrument& instrument() = 0;
   /// "simulated", "measured" or "typed": kept with each run.
   [[nodiscard]] virtual std::string origin() const = 0;
+  /// Every file of the recording, where the display is simulated and so is a light sensor before it; nullopt where a
+  /// person has to record, or the simulated display has nothing to show.
+  [[nodiscard]] virtual std::optional<std::vector<RecordedFile>> record(const procedure::Recording& /*recording*/) {
+    return std::nullopt;
+  }
 };
 
 /// Opens what the loan's display and instrument records name.

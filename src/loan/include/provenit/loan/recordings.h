@@ -36,6 +36,10 @@ struct Attached {
 [[nodiscard]] Result<Attached> attach(store::Bench& bench, const store::LoanRecord& loan, const AttachRequest& request,
                                       Timestamp now);
 
+/// The same of a file's content. `request.path` is only its name.
+[[nodiscard]] Result<Attached> attach(store::Bench& bench, const store::LoanRecord& loan, const AttachRequest& request,
+                                      const std::string& bytes, Timestamp now);
+
 struct RecordedFindings {
   std::vector<store::FindingRecord> findings;
   std::vector<std::string> notes;  ///< attachments that gave no finding, each with why

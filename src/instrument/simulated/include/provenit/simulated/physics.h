@@ -146,7 +146,8 @@ struct DisplayPhysics {
   ViewingAngle viewing_angle;
   StayDimming stay_dimming;
   double refresh_hz = 60;
-  double modulation = 0;  ///< depth of a sinusoidal modulation of the light at the refresh rate
+  double input_delay_s = 0;  ///< from the signal to the light: what the picture processing takes
+  double modulation = 0;     ///< depth of a sinusoidal modulation of the light at the refresh rate
 };
 
 /// Reads a display from TOML; docs/simulator.md lists the keys.
