@@ -14,7 +14,6 @@ constexpr double kAfterChange = 0.3;  // s: a display has changed to within a fi
 constexpr double kBeforeChange = 0.15;
 constexpr double kLevelTolerance = 0.3;  // of log2: between levels lies 1
 constexpr int kMostMissed = 3;
-constexpr int kAlike = 3;  // equal readings in a row that cannot be one reply
 
 /// Symbols read at one supposed place of a word; -1: not seen.
 using Seen = std::array<int, kMarkerSymbols>;
@@ -242,18 +241,15 @@ struct FollowAlong::Impl {
 
   void assign(const std::vector<Kept>& between, const Found& a, const Found& b, FollowNews& news) {
     const Window* first_alike = nullptr;  // where the first of readings that are the very same was taken
-    int alike = 0;                        // how many of them there are
     for (const auto& k : between) {
       const double earliest = bounds(k.reading.from.unix_s, a, b).first;
       const double latest = bounds(k.reading.to.unix_s, a, b).second;
       const auto* const window = window_of(earliest, latest);
       if (!k.repeats_last) first_alike = window;
-      alike = k.repeats_last ? alike + 1 : 1;
       if (window == nullptr || earliest < window->settled) {
         throw_out(k, "a change of signal may lie in it", news);
-      } else if (k.repeats_last && first_alike != window && alike < kAlike) {
-        // A reply that came twice would bring the light of another signal into this step. One more is light that does
-        // not change in the meter's last digit.
+      } else if (k.repeats_last && first_alike != window) {
+        // A reply that came twice would bring the light of another signal into this step.
         throw_out(k, "the same reply as before", news);
       } else if (counts[window->hold] >= schedule->holds[window->hold].readings) {
         throw_out(k, "spare", news);

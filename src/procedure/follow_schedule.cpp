@@ -32,7 +32,7 @@ double top_cdm2(const Context& context) {
 class Layout {
  public:
   Layout(Context context, const FollowOptions& options) : context_(std::move(context)), options_(options) {
-    schedule_.encoding = context.encoding;
+    schedule_.encoding = context_.encoding;
     schedule_.rate_numerator = options.rate_numerator;
     schedule_.rate_denominator = options.rate_denominator;
     const double symbol = 2 * reading(top_cdm2(context_) / 8).s + kSymbolMargin;

@@ -197,7 +197,8 @@ TEST_F(Follow, ARealClipDecodedAgainKeepsTheReaderInStep) {
     };
     // A meter that integrates three frames and answers two later.
     for (std::size_t i = 0; i + 5 <= light.size(); i += 5) {
-      const double mean = (light[i] + light[i + 1] + light[i + 2]) / 3;
+      const double noise = 1 + 1e-5 * static_cast<double>(i % 7);  // no meter says the very same all the time
+      const double mean = noise * (light[i] + light[i + 1] + light[i + 2]) / 3 + 1e-9 * static_cast<double>(i % 11);
       stream.push_back({{static_cast<double>(i) / 6}, {static_cast<double>(i + 5) / 6 - 1e-3}, mean});
       take(follow.take(stream.back()));
     }

@@ -92,7 +92,8 @@ TEST(FollowSchedule, HoldsTheRequiredStepsOfEachProcedureInOrder) {
     std::set<std::string> in_clip, wanted;
     for (const auto& h : plan.schedule.holds)
       if (h.procedure == id) in_clip.insert(h.step);
-    for (const auto& s : signals_of(*find_procedure(id), context).value()) wanted.insert(s.step);
+    const auto signals = signals_of(*find_procedure(id), context).value();
+    for (const auto& s : signals) wanted.insert(s.step);
     EXPECT_EQ(in_clip, wanted) << id;
   }
   int white = 0;
