@@ -36,7 +36,7 @@ std::string csv_of(double rate_hz, const std::vector<Column>& columns) {
 /// A recorder whose clock is off by a ten-thousandth or so, as its data sheet says.
 SensorModel sensor_of(double rate_hz, double noise, std::uint64_t seed) {
   return {
-      .rate_hz = rate_hz, .rate_error = 5e-5, .bandwidth_hz = rate_hz / 4, .noise = noise, .dark = 0.02, .seed = seed};
+      .rate_hz = rate_hz, .rate_error = 5e-5, .bandwidth_hz = rate_hz / 10, .noise = noise, .dark = 0.02, .seed = seed};
 }
 
 nlohmann::json conditions_of(const SensorModel& sensor) {
@@ -103,10 +103,10 @@ class Switched {
 };
 
 RecordedFile light_steps(const DisplayPhysics& physics, const signal::Encoding& encoding, std::uint64_t seed) {
-  Switched window(physics, encoding, [](double t) { return t >= 1 && std::fmod(t - 1, 6) < 3; });
-  const SensorModel sensor = sensor_of(2000, 0.002, seed);
+  Switched window(physics, encoding, [](double t) { return t >= 1 && std::fmod(t - 1, 3) < 1.5; });
+  const SensorModel sensor = sensor_of(10000, 0.002, seed);
   RecordedFile file{.step = "blink", .name = "light-steps.csv", .conditions = conditions_of(sensor)};
-  file.bytes = csv_of(sensor.rate_hz, {{"light", simulated::sense([&](double t) { return window(t); }, 38.5, sensor)}});
+  file.bytes = csv_of(sensor.rate_hz, {{"light", simulated::sense([&](double t) { return window(t); }, 20, sensor)}});
   return file;
 }
 
