@@ -2,7 +2,7 @@
 .PHONY: help setup demo test figures lint format clean
 
 help:
-	@echo "make demo             build, run the invented demo loan of Tern 32, print where its report is"
+	@echo "make demo             build, run the invented loans of Tern 32 and Curlew 27, print where the reports are"
 	@echo "make test             the whole suite: lint, tests, sanitizers, fuzz corpora"
 	@echo "make test ONLY=name   the tests whose name contains 'name' (no lint, no sanitizers)"
 	@echo "make figures          every figure the project promises, measured: name, value, unit, bar, verdict"

@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# The demo loan: the invented display Tern 32, simulated with its meter. Every step is a command a user can give.
+# The demo loans: the invented displays Tern 32 and Curlew 27, simulated with their meter and light sensor, two days each. Every
+# step is a command a user can give.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 echo "Building (a few minutes the first time) ..."
@@ -12,26 +13,42 @@ fi
 provenit=build/release/bin/provenit
 out=out/demo
 bench=$out/tern.bench
+other=$out/curlew.bench
 rm -rf "$out"
 mkdir -p "$out"
 
 run() { echo; echo "\$ provenit $*"; "$provenit" "$@"; }
 
-run new $bench --title "Tern 32: first loan" --evaluator "Saltmarsh Display Lab (invented)"
-run describe display $bench --name "Tern 32" --technology "LCD, mini-LED, 40 x 22 zones, quantum-dot film (invented)" \
-  --transfer pq --container bt2020 --bits 10 --range narrow --simulated tern-32 --claimed-peak 1400 \
-  --size "32 inch, 3840 x 2160" --mode "HDR reference, local dimming on"
-run describe instrument $bench --name "Simulated meter" --kind simulated --luminance-percent 2 --x-uncertainty 0.0015 \
-  --y-uncertainty 0.0015 --zero-uncertainty 0.0002 --certificate "invented"
-run describe room $bench --name "Suite 2" --surround 5 --illuminance 0
-run describe loan $bench --hours 4 --purpose "documentary grading" --starts 2026-11-25T09:00:00Z --seed 32
-run questions $bench --set claims-tern-32 --set itu-r-bt.2100-3-reference-display --set ebu-tech-3320-v4.1
+# loan BENCH NAME TECHNOLOGY SIMULATED CLAIMED-PEAK SIZE MODE
+loan() {
+  run new "$1" --title "$2: first loan" --evaluator "Saltmarsh Display Lab (invented)"
+  run describe display "$1" --name "$2" --technology "$3" --transfer pq --container bt2020 --bits 10 --range narrow \
+    --simulated "$4" --claimed-peak "$5" --size "$6" --mode "$7"
+  run describe instrument "$1" --name "Simulated meter" --kind simulated --luminance-percent 2 --x-uncertainty 0.0015 \
+    --y-uncertainty 0.0015 --zero-uncertainty 0.0002 --certificate "invented"
+  run describe room "$1" --name "Suite 2" --surround 5 --illuminance 0
+  run describe loan "$1" --hours 48 --purpose "documentary grading" --starts 2026-11-25T09:00:00Z --seed 32
+  run questions "$1" --set "claims-$4" --set itu-r-bt.2100-3-reference-display --set ebu-tech-3320-v4.1-grade-1a --set display-review
+}
+
+loan $bench "Tern 32" "LCD, mini-LED, 40 x 22 zones, quantum-dot film (invented)" tern-32 1400 "32 inch, 3840 x 2160" \
+  "HDR reference, local dimming on"
+echo; echo "What three hours would be used for, and then two days:"
+run plan $bench --hours 3
 run plan $bench
 run run $bench
 run evaluate $bench
 run survey tests/programme/media/hdr10-av1.mp4 --bench $bench
 run moments $bench --test highlights --count 3
 run report $bench --out $out/report
+
+loan $other "Curlew 27" "self-emissive (invented)" curlew-27 900 "27 inch, 3840 x 2160" "HDR reference"
+run run $other
+run evaluate $other
+run report $other --out $out/report-curlew
+
 echo
-echo "Report:  $PWD/$out/report/report.html"
-echo "Bench:   $PWD/$bench  (every command reads it: $provenit status $bench)"
+echo "Reports: $PWD/$out/report/report.html"
+echo "         $PWD/$out/report-curlew/report.html"
+echo "Benches: $PWD/$bench  (every command reads it: $provenit status $bench)"
+echo "         $PWD/$other"
