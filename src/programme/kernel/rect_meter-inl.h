@@ -86,12 +86,13 @@ class RectMeter {
       const F f;
       const VectorConstants& k = meter_.plan_.vector;
       Rgb& c = p.c;
-      curve_(c);
-      if constexpr (kHlg) ApplyOotf(k, c);
-      // What fills up a vector must not count.
+      // What fills up a vector must neither choose its curve nor count.
       const bool whole = HWY_LIKELY(p.count == kLanes);
       const auto real = hn::FirstN(f, static_cast<std::size_t>(p.count));
-      if (!whole) c = {hn::IfThenElseZero(real, c.r), hn::IfThenElseZero(real, c.g), hn::IfThenElseZero(real, c.b)};
+      if (!whole) Clear(real, c);
+      curve_(c);
+      if constexpr (kHlg) ApplyOotf(k, c);
+      if (!whole) Clear(real, c);
       const V m = hn::Max(c.r, hn::Max(c.g, c.b));
       const V l = hn::MulAdd(red_share_, c.r, hn::MulAdd(green_share_, c.g, hn::Mul(blue_share_, c.b)));
       const std::ptrdiff_t place = std::ptrdiff_t{row} * stride_ + p.place;
@@ -134,6 +135,9 @@ class RectMeter {
     }
 
    private:
+    static HWY_INLINE void Clear(hn::Mask<F> real, Rgb& c) {
+      c = {hn::IfThenElseZero(real, c.r), hn::IfThenElseZero(real, c.g), hn::IfThenElseZero(real, c.b)};
+    }
     static HWY_INLINE V Infinity() { return hn::Set(F(), std::numeric_limits<float>::infinity()); }
     RectMeter& meter_;
     const Curve<kSquared, kHlg> curve_;
