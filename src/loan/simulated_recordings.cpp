@@ -57,7 +57,6 @@ RecordedFile walk(const DisplayPhysics& physics, const procedure::RecordStep& st
   const double one = view.leakage / (physics.zones->columns * physics.zones->rows);
   SensorModel sensor = sensor_of(1000, one / 50, seed);
   sensor.gain = 1 / one;
-  sensor.noise = 0.02;
   const auto light = simulated::walk_light(physics, walk, view);
   RecordedFile file{.step = step.key, .name = fmt::format("walk-{}.csv", step.key)};
   file.bytes = csv_of(sensor.rate_hz, {{"light", simulated::sense(light, walk.seconds(), sensor)}});
