@@ -7,23 +7,13 @@
 #include <string>
 #include <vector>
 
+#include "../tests/support/find_finding.h"
 #include "played_loan.h"
 #include "provenit/colour/spaces.h"
 
 namespace provenit::bench {
 
 using Findings = std::vector<store::FindingRecord>;
-
-inline const store::FindingRecord* find_finding(const Findings& findings, std::string_view quantity,
-                                                const nlohmann::json& conditions = nlohmann::json::object()) {
-  for (const auto& f : findings) {
-    bool same = f.quantity == quantity;
-    for (const auto& [key, value] : conditions.items())
-      same = same && f.conditions.value(key, nlohmann::json()) == value;
-    if (same) return &f;
-  }
-  return nullptr;
-}
 
 /// The true value of a quantity in this loan.
 using Truth = std::function<double(const PlayedLoan&)>;
@@ -242,7 +232,7 @@ inline std::vector<int> held_in(const Scenario& scenario, std::uint64_t first_se
     }
     for (std::size_t k = 0; k < held.size(); ++k) {
       const auto& check = scenario.checks[k];
-      const auto* f = find_finding(*findings, check.quantity, check.conditions);
+      const auto* f = support::find(*findings, check.quantity, check.conditions);
       const double truth = check.truth(loan);
       if (std::getenv("COVERAGE_SHOW") != nullptr && f != nullptr)
         fmt::print(stderr, "{} {} truth {:.6g} value {:.6g} [{:.6g}, {:.6g}] u {:.3g} {}\n", check.figure, i, truth,

@@ -7,6 +7,7 @@
 #include <utility>
 #include <vector>
 
+#include "find_finding.h"
 #include "provenit/colour/primaries.h"
 #include "provenit/colour/spaces.h"
 #include "provenit/colour/transfer.h"
@@ -91,15 +92,6 @@ inline EvaluationInput usual_input(int draws = 2000) {
   return input;
 }
 
-inline const store::FindingRecord* find(const std::vector<store::FindingRecord>& findings, std::string_view quantity,
-                                        const nlohmann::json& conditions = nlohmann::json::object()) {
-  for (const auto& f : findings) {
-    bool same = f.quantity == quantity;
-    for (const auto& [key, value] : conditions.items())
-      same = same && f.conditions.value(key, nlohmann::json()) == value;
-    if (same) return &f;
-  }
-  return nullptr;
-}
+using support::find;
 
 }  // namespace provenit::evaluation

@@ -35,17 +35,21 @@ class RectMeter {
   RectMeter(const Plan& plan, const Picture& picture, const Rect& rect, Tally& tally, Scratch& scratch)
       : plan_(plan), picture_(picture), rect_(rect), tally_(tally), scratch_(scratch) {}
 
-  /// Computes the light of all rows. `keep` keeps max(R,G,B) of all of them.
-  RectFigures Run(bool keep) {
+  /// Computes the light of all rows. `kKeep` keeps max(R,G,B) of all of them.
+  template <bool kKeep>
+  RectFigures Run() {
     RowReader<T> reader(plan_, picture_, rect_, scratch_);
     tile_.first = reader.first_count();
     tile_.second = reader.second_count();
     tile_.rows = rect_.height;
-    tile_.max_rgb_rows = keep ? rect_.height : 2;
+    tile_.max_rgb_rows = kKeep ? rect_.height : 2;
     const auto size = static_cast<std::size_t>(tile_.stride());
     tile_.luminance = scratch_.tile.reserve(size * static_cast<std::size_t>(tile_.rows + tile_.max_rgb_rows));
     tile_.max_rgb = tile_.luminance_row(tile_.rows);
-    return !keep && reader.takes_pairs() ? PairsOfRows(reader) : SingleRows(reader);
+    if constexpr (!kKeep) {
+      if (reader.takes_pairs()) return PairsOfRows(reader);
+    }
+    return SingleRows(reader);
   }
   [[nodiscard]] const Tile& tile() const { return tile_; }
 

@@ -30,7 +30,7 @@ Level ThisLevel() {
 template <class T, bool kSquared, bool kHlg>
 RectFigures MeasureAs(const Plan& plan, const Picture& picture, const Rect& rect, Tally& tally, Scratch& scratch) {
   RectMeter<T, kSquared, kHlg> meter(plan, picture, rect, tally, scratch);
-  const RectFigures figures = meter.Run(false);
+  const RectFigures figures = meter.template Run<false>();
   meter.CountLevels(figures);
   return figures;
 }
@@ -38,7 +38,7 @@ RectFigures MeasureAs(const Plan& plan, const Picture& picture, const Rect& rect
 template <class T, bool kSquared, bool kHlg>
 void EvaluateAs(const Plan& plan, const Picture& picture, const Rect& rect, Scratch& scratch) {
   RectMeter<T, kSquared, kHlg> meter(plan, picture, rect, scratch.discarded, scratch);
-  static_cast<void>(meter.Run(true));
+  static_cast<void>(meter.template Run<true>());
   const auto pixels = static_cast<std::size_t>(rect.pixels());
   scratch.max_rgb.resize(pixels);
   scratch.luminance.resize(pixels);
