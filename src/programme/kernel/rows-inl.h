@@ -193,7 +193,6 @@ class RowReader {
   /// in turn, and then sink.EndSquares() for the squares of 2 x 2 pixels these four vectors hold.
   template <class Sink>
   HWY_INLINE void ReadTwoRows(int y, Sink& sink) {
-    const F f;
     const HalfRow upper(*this, y), lower(*this, y + 1);
     V upper_cb = upper.Cb(0), upper_cr = upper.Cr(0), lower_cb = lower.Cb(0), lower_cr = lower.Cr(0);
     for (int i = 0; i < rect_.width / 2; i += kLanes) {
