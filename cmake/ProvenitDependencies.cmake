@@ -19,12 +19,15 @@ pkg_check_modules(stb REQUIRED IMPORTED_TARGET stb)
 pkg_check_modules(OpenImageIO REQUIRED IMPORTED_TARGET OpenImageIO)  # its CMake config asks for an opencv folder that is not there
 pkg_check_modules(httplib REQUIRED IMPORTED_TARGET cpp-httplib)
 pkg_check_modules(libdrm REQUIRED IMPORTED_TARGET libdrm)
+pkg_check_modules(lcms2 REQUIRED IMPORTED_TARGET lcms2)
+pkg_check_modules(pugixml REQUIRED IMPORTED_TARGET pugixml)
 if(PROVENIT_TESTS)
   find_package(GTest REQUIRED)
   find_package(rapidcheck REQUIRED)
   include(GoogleTest)
   # Outside checks only: no library of ours links these.
-  pkg_check_modules(lcms2 REQUIRED IMPORTED_TARGET lcms2)
-  pkg_check_modules(OpenColorIO REQUIRED IMPORTED_TARGET OpenColorIO)
   pkg_check_modules(zimg REQUIRED IMPORTED_TARGET zimg)
+endif()
+if(PROVENIT_TESTS OR PROVENIT_BENCHMARKS)
+  pkg_check_modules(OpenColorIO REQUIRED IMPORTED_TARGET OpenColorIO)  # outside checks only, too
 endif()
