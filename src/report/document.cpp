@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <set>
 
@@ -44,6 +45,17 @@ Result<void> check_ids(const Records& records, const char* what) {
   return {};
 }
 
+Result<void> check_attachments(const Contents& contents) {
+  for (const auto& f : contents.findings)
+    for (const auto id : f.attachments)
+      if (std::ranges::find(contents.attachments, id, &store::AttachmentRecord::id) == contents.attachments.end())
+        return fail(
+            ErrorCode::invalid_input,
+            fmt::format("finding {} ({}) was read from attachment {}, which is not given", f.id, f.quantity, id),
+            "Read the records from one bench.");
+  return {};
+}
+
 Result<void> check(const Contents& contents) {
   for (const auto& f : contents.findings)
     if (auto ok = check_finding(f); !ok) return ok;
@@ -51,6 +63,8 @@ Result<void> check(const Contents& contents) {
     if (auto ok = check_question(q); !ok) return ok;
   if (auto ok = check_ids(contents.findings, "findings"); !ok) return ok;
   if (auto ok = check_ids(contents.questions, "questions"); !ok) return ok;
+  if (auto ok = check_ids(contents.attachments, "attachments"); !ok) return ok;
+  if (auto ok = check_attachments(contents); !ok) return ok;
   std::set<store::Id> seen;
   for (const auto& run : contents.runs)
     for (const auto& r : run.readings)
@@ -101,9 +115,11 @@ Json hashes_json(const Contents& contents) {
 
 Json assemble(const Contents& c, const std::vector<Outcome>& all) {
   Json questions = Json::array(), findings = Json::array(), runs = Json::array();
+  Json attachments = Json::array();
   for (const auto& o : all) questions.push_back(question_json(o));
   for (const auto& f : c.findings) findings.push_back(finding_json(f));
   for (const auto& r : c.runs) runs.push_back(run_json(r));
+  for (const auto& a : c.attachments) attachments.push_back(attachment_json(a, c.findings));
   return {{"schema", "provenit-report/1"},
           {"written", time_json(c.written)},
           {"software", c.software},
@@ -118,6 +134,7 @@ Json assemble(const Contents& c, const std::vector<Outcome>& all) {
           {"questions", std::move(questions)},
           {"findings", std::move(findings)},
           {"runs", std::move(runs)},
+          {"attachments", std::move(attachments)},
           {"titles", c.titles},
           {"hashes", hashes_json(c)},
           {"quantities", quantities_json()},

@@ -5,6 +5,7 @@
 
 #include "provenit/base/text.h"
 #include "provenit/procedure/catalogue.h"
+#include "provenit/procedure/recording.h"
 
 namespace provenit::report {
 
@@ -91,6 +92,25 @@ Json run_json(const RunContents& contents) {
           {"events", std::move(events)}};
 }
 
+Json attachment_json(const store::AttachmentRecord& record, const std::vector<store::FindingRecord>& findings) {
+  const auto* recording = procedure::find_recording(record.recording);
+  Json from = Json::array();
+  for (const auto& f : findings)
+    if (std::ranges::find(f.attachments, record.id) != f.attachments.end()) from.push_back(f.id);
+  return {{"id", record.id},
+          {"name", record.name},
+          {"kind", name_of(record.kind)},
+          {"recording", record.recording},
+          {"title", recording ? recording->title : record.recording},
+          {"step", record.conditions.value("step", "")},
+          {"added", time_json(record.added)},
+          {"sha256", record.content_hash},
+          {"bytes", record.bytes},
+          {"run", record.run == 0 ? Json(nullptr) : Json(record.run)},
+          {"conditions", record.conditions},
+          {"findings", std::move(from)}};
+}
+
 Json finding_json(const store::FindingRecord& record) {
   const auto* quantity = procedure::find_quantity(record.quantity);
   return {{"id", record.id},
@@ -111,6 +131,7 @@ Json finding_json(const store::FindingRecord& record) {
           {"series", record.series},
           {"reading_count", record.readings.size()},
           {"readings", ranges(record.readings)},
+          {"attachments", record.attachments},
           {"computed", time_json(record.computed)},
           {"software", record.software}};
 }

@@ -20,6 +20,9 @@ using Json = nlohmann::ordered_json;
 [[nodiscard]] Json room_json(const store::RoomRecord& record);
 [[nodiscard]] Json loan_json(const store::LoanRecord& record);
 [[nodiscard]] Json run_json(const RunContents& contents);
+/// What the file is, of what, when, its hash, and the findings that were read from it.
+[[nodiscard]] Json attachment_json(const store::AttachmentRecord& record,
+                                   const std::vector<store::FindingRecord>& findings);
 [[nodiscard]] Json finding_json(const store::FindingRecord& record);
 /// Every quantity of the catalogue by key: title, unit, procedure, conditions, meaning.
 [[nodiscard]] Json quantities_json();

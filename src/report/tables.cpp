@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "provenit/base/text.h"
@@ -94,10 +95,26 @@ std::string spectra_csv(const Contents& contents) {
   return out;
 }
 
+std::string attachments_csv(const Contents& contents) {
+  if (contents.attachments.empty()) return {};
+  std::string out = "attachment,name,kind,recording,step,added,sha256,bytes,run,conditions,findings\n";
+  for (const auto& a : contents.attachments) {
+    std::vector<store::Id> from;
+    for (const auto& f : contents.findings)
+      if (std::ranges::find(f.attachments, a.id) != f.attachments.end()) from.push_back(f.id);
+    Line line;
+    line.integer(a.id).text(a.name).text(name_of(a.kind)).text(a.recording).text(a.conditions.value("step", ""));
+    line.time(a.added).text(a.content_hash).integer(a.bytes).text(a.run == 0 ? "" : fmt::format("{}", a.run));
+    line.text(a.conditions.dump()).text(id_text(std::move(from)));
+    out += line.end();
+  }
+  return out;
+}
+
 std::string findings_csv(const Contents& contents) {
   std::string out =
       "finding,quantity,title,conditions,value,unit,standard_uncertainty,lower95,upper95,interval_method,dominant,"
-      "method,method_version,sources,readings,reading_count,parts,computed,software\n";
+      "method,method_version,sources,readings,reading_count,attachments,parts,computed,software\n";
   for (const auto& f : contents.findings) {
     const auto* quantity = procedure::find_quantity(f.quantity);
     Line line;
@@ -105,7 +122,8 @@ std::string findings_csv(const Contents& contents) {
     line.number(f.value).text(f.unit).number(f.standard_uncertainty).number(f.lower95).number(f.upper95);
     line.text(f.interval_method).text(f.dominant).text(f.method).integer(f.method_version);
     line.text(fmt::format("{}", fmt::join(f.sources, "; "))).text(id_text(f.readings));
-    line.integer(std::int64_t(f.readings.size())).text(f.parts.dump()).time(f.computed).text(f.software);
+    line.integer(std::int64_t(f.readings.size())).text(id_text(f.attachments));
+    line.text(f.parts.dump()).time(f.computed).text(f.software);
     out += line.end();
   }
   return out;

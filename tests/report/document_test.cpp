@@ -40,6 +40,22 @@ TEST(Document, IsTheSampleThatThePageIsTestedWith) {
       << "the document model has changed: look at the difference, then run again with PROVENIT_RENEW_SAMPLE=1";
 }
 
+TEST(Document, SaysWhatWasReadFromEachAttachment) {
+  auto contents = sample_contents();
+  const auto json = document_of(contents);
+  const auto& files = json.at("attachments");
+  ASSERT_EQ(files.size(), 3u);
+  EXPECT_EQ(files[0].at("findings"), ordered_json::array());  // a newer file of the same step counts
+  EXPECT_EQ(files[1].at("sha256"), std::string(64, 'c'));
+  EXPECT_EQ(files[1].at("title"), "Dimming zones by a walking box");
+  ASSERT_EQ(files[2].at("findings").size(), 2u);
+  for (const auto& id : files[2].at("findings"))
+    for (const auto& f : json.at("findings"))
+      if (f.at("id") == id) EXPECT_TRUE(f.at("quantity") == "zone_rows" || f.at("quantity") == "zone_count");
+  contents.attachments.pop_back();
+  EXPECT_THAT(error_of(contents), testing::HasSubstr("attachment 3"));
+}
+
 TEST(Document, GivesEveryQuestionItsOutcome) {
   const auto json = document_of(sample_contents());
   const auto& questions = json.at("questions");

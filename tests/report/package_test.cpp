@@ -112,6 +112,22 @@ TEST(Package, TracesEachFindingToItsReadings) {
   EXPECT_EQ(cell(rows, 1, "unit"), "s");
 }
 
+TEST(Package, TracesEachFindingToItsFilesAndBack) {
+  auto contents = sample_contents();
+  const auto findings = parse_csv(file(package_of(contents), "findings.csv"));
+  EXPECT_EQ(cell(findings, contents.findings.size(), "quantity"), "zone_count");
+  EXPECT_EQ(cell(findings, contents.findings.size(), "attachments"), "2-3");
+  const auto rows = parse_csv(file(package_of(contents), "attachments.csv"));
+  ASSERT_EQ(rows.size(), 4u);
+  EXPECT_EQ(cell(rows, 1, "findings"), "");
+  EXPECT_EQ(cell(rows, 3, "name"), "down.mkv");
+  EXPECT_EQ(cell(rows, 3, "kind"), "clip");
+  EXPECT_EQ(cell(rows, 3, "sha256"), std::string(64, 'd'));
+  contents.attachments.clear();
+  for (auto& f : contents.findings) f.attachments.clear();
+  EXPECT_THAT(names(package_of(contents)), testing::Not(testing::Contains("attachments.csv")));
+}
+
 TEST(Package, HasSpectraOnlyIfThereAreAny) {
   auto contents = sample_contents();
   EXPECT_THAT(names(package_of(contents)), testing::Not(testing::Contains("spectra.csv")));

@@ -174,6 +174,48 @@ std::vector<store::VerdictRecord> sample_verdicts(const std::vector<QuestionReco
   return out;
 }
 
+/// Two walks of a box before a light sensor; the first was recorded anew.
+std::vector<store::AttachmentRecord> sample_attachments() {
+  std::vector<store::AttachmentRecord> out;
+  const auto add = [&](const char* name, const char* step, store::AttachmentKind kind, char digit, double at) {
+    out.push_back({.id = store::Id(out.size() + 1),
+                   .loan = 1,
+                   .kind = kind,
+                   .recording = "zone_walk",
+                   .name = name,
+                   .conditions = {{"step", step},
+                                  {"frame_s", 0.0416667},
+                                  {"picture",
+                                   {{"key", "border_walk"},
+                                    {"parameters", {{"down", std::string(step) == "down" ? 1 : 0}}},
+                                    {"size", {3840, 2160}}}}},
+                   .added = kStart + Seconds{at},
+                   .content_hash = std::string(64, digit),
+                   .bytes = 1234567});
+  };
+  add("across-first-try.csv", "across", store::AttachmentKind::trace, 'b', 7000);
+  add("across.csv", "across", store::AttachmentKind::trace, 'c', 7400);
+  add("down.mkv", "down", store::AttachmentKind::clip, 'd', 7900);
+  return out;
+}
+
+store::FindingRecord sample_zones(store::Id id, const char* quantity, double zones, std::vector<store::Id> from) {
+  store::FindingRecord f;
+  f.id = id;
+  f.loan = 1;
+  f.quantity = quantity;
+  f.unit = "1";
+  f.value = f.lower95 = f.upper95 = zones;
+  f.interval_method = "whole numbers with 95 % of the probability; 1 for the value";
+  f.dominant = "nothing: the other whole numbers are improbable";
+  f.method = "zone_walk";
+  f.sources = {"This project (docs/methods/zone_walk.md)"};
+  f.attachments = std::move(from);
+  f.computed = kStart + Seconds{86000};
+  f.software = "provenit 0.1.0";
+  return f;
+}
+
 /// An invented title of 900 frames: a slow swell with a burst of highlights, as title_document lays one out.
 nlohmann::ordered_json sample_title() {
   nlohmann::ordered_json time, peak, high, mean;
@@ -285,6 +327,11 @@ Contents sample_contents() {
       if (contents.run.procedure == run)
         for (const auto& r : contents.readings) f.readings.push_back(r.id);
   }
+  c.attachments = sample_attachments();
+  const auto next = store::Id(c.findings.size());
+  c.findings.push_back(sample_zones(next + 1, "zone_columns", 40, {2}));
+  c.findings.push_back(sample_zones(next + 2, "zone_rows", 22, {3}));
+  c.findings.push_back(sample_zones(next + 3, "zone_count", 880, {2, 3}));
   c.verdicts = sample_verdicts(c.questions, c.findings);
   c.titles = {sample_title()};
   c.hashes = {{"questions of the set sample", std::string(64, 'a')}};

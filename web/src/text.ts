@@ -1,5 +1,6 @@
 // Every word the page says, in one place. Texts that come with the document are not here.
 import type { Mark, MomentTest, OutcomeName } from './lib/document'
+import { words } from './lib/format'
 
 const plural = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : many}`
 
@@ -32,6 +33,7 @@ export const text = {
     questions: 'What the loan had to answer',
     charts: 'Charts',
     findings: 'Findings',
+    attachments: 'Recordings attached',
     programmes: 'Programmes',
     methods: 'Methods and sources',
     instrument: 'Instrument and uncertainty',
@@ -223,6 +225,7 @@ export const text = {
   findings: {
     columns: { quantity: 'Quantity', value: 'Value', interval: '95\u00a0% interval', dominant: 'Uncertainty comes from', basis: 'Method, readings' },
     readings: (n: number, ids: string) => `${plural(n, 'reading', 'readings')}${ids === '' ? '' : `: ${ids}`}`,
+    attachments: (ids: number[]) => `read from ${ids.length === 1 ? 'attachment' : 'attachments'} ${ids.join(', ')}`,
     none: 'There are no findings yet.',
   },
   methods: {
@@ -283,6 +286,18 @@ export const text = {
     ['Strong light', 'Displays of this kind are far below the luminance at which IEC 62471 asks for more than care. For lasers and other high-radiance sources follow that standard and local rules.'],
     ['Electricity', 'Never open a powered display. Supplies hold charge after unplugging. Equipment under IEC 62368-1 is opened by qualified people only, and a display on loan stays shut.'],
   ] as [string, string][],
+  attachments: {
+    intro: 'Files that were recorded by hand and are kept with the loan, unchanged. The SHA\u2011256 of each says which file it was.',
+    kinds: { trace: 'light sensor\u2019s trace', still: 'picture', clip: 'camera\u2019s clip' },
+    step: (key: string) => `step ${words(key)}`,
+    picture: (key: string) => `of the test picture \u201c${words(key)}\u201d`,
+    simulated: 'simulated',
+    bytes: (n: number) => `${n.toLocaleString('en-US').replaceAll(',', '\u00a0')} bytes`,
+    added: (when: string) => `added ${when}`,
+    read: 'Read from it',
+    nothing: 'nothing: a newer file of the same step counts, or it could not be evaluated',
+  },
+
   provenance: {
     software: 'Made by',
     computed: 'Findings computed by',

@@ -63,6 +63,8 @@ export interface Finding extends Figure {
   series: Record<string, unknown>[]
   reading_count: number
   readings: [number, number][]
+  /** Ids of the files it was read from. */
+  attachments: number[]
   computed: string | null
   software: string
 }
@@ -78,6 +80,22 @@ export interface Run {
   origin: string
   reading_count: number
   events: { at: string | null; kind: string; text: string }[]
+}
+
+/** A file that the loan keeps: a light sensor's trace, a captured frame, a camera's clip. */
+export interface Attachment {
+  id: number
+  name: string
+  kind: 'trace' | 'still' | 'clip'
+  recording: string
+  title: string
+  step: string
+  added: string | null
+  sha256: string
+  bytes: number
+  run: number | null
+  conditions: Details
+  findings: number[]
 }
 
 export interface Quantity {
@@ -148,6 +166,7 @@ export interface ReportDocument {
   questions: Question[]
   findings: Finding[]
   runs: Run[]
+  attachments: Attachment[]
   titles: Title[]
   hashes: { name: string; sha256: string }[]
   quantities: Record<string, Quantity>
