@@ -120,7 +120,7 @@ TEST(Lut, FaultsAreNamed) {
   two_lines.title = "a\nb";
   EXPECT_THAT(fault(two_lines), HasSubstr("more than one line"));
   Lut odd = lut_of({});
-  odd.output.encoding.bits = 9;
+  odd.output = Values{.encoding = {.bits = 9}};
   EXPECT_NE(fault(odd), "none");
 }
 

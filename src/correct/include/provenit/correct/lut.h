@@ -2,6 +2,7 @@
 // Tables of a correction as values: what they map from, what to, and by which stages. Evaluation here is the reference,
 // in double precision and one colour at a time; frame.h does whole frames.
 #include <array>
+#include <optional>
 #include <string>
 #include <variant>
 #include <vector>
@@ -63,8 +64,8 @@ using Stage = std::variant<Affine, Lut1d, Lut3d>;
 /// A correction as tables: the stages in the order in which they act. "3 x 3 + 1D" is Lut1d, Affine, Lut1d: to linear
 /// light, matrix, back to signal.
 struct Lut {
-  std::string title;  ///< one line
-  Values input, output;
+  std::string title;                    ///< one line
+  std::optional<Values> input, output;  ///< nothing: the file it came from does not say
   std::vector<Stage> stages;
 };
 
