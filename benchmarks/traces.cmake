@@ -1,2 +1,3 @@
 provenit_benchmark(coverage_traces DEPENDS evaluation simulated)
 provenit_benchmark(coverage_captures DEPENDS evaluation simulated)
+provenit_benchmark(coverage_cameras DEPENDS evaluation simulated)

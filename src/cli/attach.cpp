@@ -13,9 +13,9 @@ namespace {
 
 struct Options : LoanChoice {
   bool list = false;
-  std::string file, recording, step, size, channel, marker;
+  std::string file, recording, step, size, channel, marker, coding;
   std::vector<std::string> set;
-  std::optional<double> rate, rate_uncertainty, bandwidth, dark, frame_time, start;
+  std::optional<double> rate, rate_uncertainty, bandwidth, dark, frame_time, start, flat_uncertainty;
   store::Id run = 0;
 };
 
@@ -63,6 +63,8 @@ Result<loan::AttachRequest> request_of(const Options& o) {
   say("dark", o.dark);
   say("frame_s", o.frame_time);
   say("start_s", o.start);
+  say("flat_relative", o.flat_uncertainty);
+  if (!o.coding.empty()) c["coding"] = o.coding;
   if (!o.channel.empty()) c["channel"] = o.channel;
   if (!o.marker.empty()) c["marker"] = o.marker;
   if (!o.size.empty()) {
@@ -105,10 +107,13 @@ int attach(const Output& output, const Options& o) {
 void add_attach(Command& command) {
   const auto o = std::make_shared<Options>();
   auto* verb = add_verb(
-      command, "attach", "keep what was recorded by hand: a light sensor's trace (CSV), a captured frame",
+      command, "attach",
+      "keep what was recorded by hand: a light sensor's trace (CSV), a camera's clip, a captured frame",
       "provenit attach tern.bench --list\n"
       "provenit attach tern.bench across.csv --for zone_walk --step across --frame-time 0.0416667\n"
       "provenit attach tern.bench down.csv --for zone_walk --step down --frame-time 0.0416667 --set step_pixels=1\n"
+      "provenit attach tern.bench down.mp4 --for zone_walk --step down --frame-time 0.0416667\n"
+      "provenit attach tern.bench field.tif --for field_picture --step field --coding linear\n"
       "provenit attach tern.bench steady.csv --for flicker --dark 0.012 --bandwidth 20000");
   add_loan_choice(*verb, *o);
   verb->add_option("file", o->file, "the file; without one, the recordings and attachments are listed");
@@ -125,6 +130,9 @@ void add_attach(Command& command) {
   verb->add_option("--marker", o->marker, "trace: column of the signal's marker (marker)");
   verb->add_option("--frame-time", o->frame_time, "zone walk: seconds that each frame stayed");
   verb->add_option("--start", o->start, "zone walk: when it begins, s from the first sample");
+  verb->add_option("--coding", o->coding, "field pictures of whole numbers: linear or srgb");
+  verb->add_option("--flat-uncertainty", o->flat_uncertainty,
+                   "flat field: standard uncertainty of how even its light is, relative (0.01)");
   verb->add_option("--run", o->run, "number of the run during which it was recorded");
   verb->callback([&command, o] { command.action = [&command, o] { return attach(command.output, *o); }; });
 }

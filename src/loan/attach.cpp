@@ -29,9 +29,12 @@ Result<const procedure::RecordStep*> step_of(const AttachRequest& request) {
       "The steps of " + request.recording + " are: " + names + ".");
 }
 
-/// The step's picture with every parameter, on the raster that was shown, in the display's encoding.
-Result<signal::TestPicture> shown_picture(const store::Bench& bench, const store::LoanRecord& loan,
-                                          const procedure::RecordStep& step, const AttachRequest& request) {
+/// The step's picture with every parameter, on the raster that was shown, in the display's encoding; nullopt if the
+/// step is not of the display.
+Result<std::optional<signal::TestPicture>> shown_picture(const store::Bench& bench, const store::LoanRecord& loan,
+                                                         const procedure::RecordStep& step,
+                                                         const AttachRequest& request) {
+  if (step.picture.empty()) return std::nullopt;
   const auto display = bench.display(loan.display);
   if (!display) return tl::unexpected(display.error());
   signal::PictureRequest wanted{.key = step.picture, .parameters = step.parameters, .encoding = display->encoding};
@@ -40,11 +43,14 @@ Result<signal::TestPicture> shown_picture(const store::Bench& bench, const store
   if (size.size() != 2)
     return fail(ErrorCode::invalid_input, "the size of the picture is width and height", {}, {.field = "size"});
   wanted.size = {size[0], size[1]};
-  return signal::TestPicture::make(wanted);
+  auto made = signal::TestPicture::make(wanted);
+  if (!made) return tl::unexpected(made.error());
+  return std::optional(std::move(*made));
 }
 
-constexpr std::array<std::string_view, 10> kConditions{"size",    "rate_hz", "rate_relative", "bandwidth_hz", "dark",
-                                                       "channel", "marker",  "frame_s",       "start_s",      "origin"};
+constexpr std::array<std::string_view, 12> kConditions{"size",    "rate_hz", "rate_relative", "bandwidth_hz",
+                                                       "dark",    "channel", "marker",        "frame_s",
+                                                       "start_s", "origin",  "coding",        "flat_relative"};
 
 /// What was read, in words; an error if evaluation could not use it.
 Result<std::string> look_at_trace(const std::string& bytes, const AttachRequest& request,
@@ -54,6 +60,19 @@ Result<std::string> look_at_trace(const std::string& bytes, const AttachRequest&
   if (auto usable = check_trace(*trace, record); !usable) return tl::unexpected(usable.error());
   return fmt::format("{} channel{}, {} samples at {:.6g} Hz", trace->channels.size(),
                      trace->channels.size() == 1 ? "" : "s", trace->samples(), trace->rate_hz);
+}
+Result<std::string> look_at_clip(const std::string& bytes, const store::AttachmentRecord& record) {
+  const auto clip = walk_clip_of(bytes, record.name);
+  if (!clip) return tl::unexpected(clip.error());
+  auto counted = count_in_clip(*clip, record.conditions);
+  if (!counted) {
+    if (counted.error().where.file.empty()) counted.error().where.file = record.name;
+    return tl::unexpected(counted.error());
+  }
+  std::string text =
+      fmt::format("a clip of {} frames, {} of them in the walk", clip->time_s.size(), counted->camera_frames);
+  for (const auto& flag : counted->flags) text += "; " + flag;
+  return text;
 }
 Result<std::string> look_at_capture(const std::string& bytes, const AttachRequest& request,
                                     const signal::TestPicture& picture) {
@@ -96,12 +115,18 @@ Result<Attached> attach(store::Bench& bench, const store::LoanRecord& loan, cons
                 .name = request.path.substr(request.path.find_last_of('/') + 1),
                 .conditions = request.conditions,
                 .added = now};
+  if ((*step)->clip_too && is_clip(bytes, out.record.name)) out.record.kind = store::AttachmentKind::clip;
   out.record.conditions["step"] = (*step)->key;
-  const auto& shown = picture->request();
-  out.record.conditions["picture"] = {
-      {"key", shown.key}, {"parameters", shown.parameters}, {"size", {shown.size.width, shown.size.height}}};
-  auto read_as = out.record.kind == store::AttachmentKind::trace ? look_at_trace(bytes, request, out.record)
-                                                                 : look_at_capture(bytes, request, *picture);
+  if (*picture) {
+    const auto& shown = (*picture)->request();
+    out.record.conditions["picture"] = {
+        {"key", shown.key}, {"parameters", shown.parameters}, {"size", {shown.size.width, shown.size.height}}};
+  }
+  auto read_as = out.record.kind == store::AttachmentKind::trace  ? look_at_trace(bytes, request, out.record)
+                 : out.record.kind == store::AttachmentKind::clip ? look_at_clip(bytes, out.record)
+                 : request.recording == "field_picture"
+                     ? look_at_field_picture(bytes, out.record.name, out.record.conditions)
+                     : look_at_capture(bytes, request, **picture);
   if (!read_as) return tl::unexpected(read_as.error());
   out.read_as = std::move(*read_as);
   const auto id = bench.add_attachment(out.record, bytes);

@@ -1,37 +1,14 @@
 // Captured stills: bytes of the bench -> pixels. The reader takes files by name, so they pass through a temporary one.
 #include <fmt/format.h>
-#include <unistd.h>
 
 #include <cstring>
-#include <filesystem>
 
-#include "provenit/base/text.h"
 #include "provenit/programme/reader.h"
 #include "recordings_internal.h"
+#include "temporary_folder.h"
 
 namespace provenit::loan {
 namespace {
-
-namespace fs = std::filesystem;
-
-/// A folder of its own that goes with the object.
-class TemporaryFolder {
- public:
-  TemporaryFolder() {
-    auto pattern = (fs::temp_directory_path() / "provenit-XXXXXX").string();
-    if (::mkdtemp(pattern.data()) != nullptr) path_ = pattern;
-  }
-  ~TemporaryFolder() {
-    std::error_code ignored;
-    if (!path_.empty()) fs::remove_all(path_, ignored);
-  }
-  TemporaryFolder(const TemporaryFolder&) = delete;
-  TemporaryFolder& operator=(const TemporaryFolder&) = delete;
-  [[nodiscard]] const std::string& path() const { return path_; }
-
- private:
-  std::string path_;
-};
 
 /// Only code values are used: what they stand for is said so that a file without labels is taken too.
 programme::ReaderOptions as_codes() {
@@ -55,15 +32,13 @@ float sample(const programme::Plane& plane, int bits, int x, int y) {
 
 Result<evaluation::CapturedFrame> capture_of(const std::string& bytes, const std::string& name) {
   const TemporaryFolder folder;
-  if (folder.path().empty())
-    return fail(ErrorCode::io, "no temporary folder can be made", "Check the folder for temporary files.");
-  const auto path = folder.path() + "/capture" + fs::path(name).extension().string();
-  if (auto written = write_file(path, bytes); !written) return tl::unexpected(written.error());
+  const auto path = folder.put(bytes, name);
+  if (!path) return tl::unexpected(path.error());
   const auto named = [&](Error error) {
     error.where.file = name;
     return tl::unexpected(std::move(error));
   };
-  const auto reader = programme::open_reader(path, as_codes());
+  const auto reader = programme::open_reader(*path, as_codes());
   if (!reader) return named(reader.error());
   const auto picture = (*reader)->next();
   if (!picture) return named(picture.error());

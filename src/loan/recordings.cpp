@@ -24,6 +24,8 @@ struct Recorded {
   instrument::Trace trace;                             ///< of a trace
   evaluation::CapturedFrame frame;                     ///< of a still
   std::shared_ptr<const signal::TestPicture> picture;  ///< likewise
+  evaluation::WalkClip clip;                           ///< of a camera's clip
+  evaluation::LinearPicture linear;                    ///< of a camera's picture of a field
   [[nodiscard]] const nlohmann::json& conditions() const { return attachment.conditions; }
   [[nodiscard]] const nlohmann::json& parameters() const { return conditions()["picture"]["parameters"]; }
   [[nodiscard]] double number(const char* key, double otherwise) const { return conditions().value(key, otherwise); }
@@ -88,24 +90,37 @@ void flag(store::FindingRecord& finding, const std::string& text) {
 
 using Steps = std::map<std::string, Recorded>;
 
-evaluation::WalkPath path_of(const Recorded& r) {
-  const auto& p = r.parameters();
-  const auto size = r.conditions()["picture"]["size"].get<std::array<int, 2>>();
+evaluation::WalkPath path_of(const nlohmann::json& conditions) {
+  const auto& p = conditions["picture"]["parameters"];
+  const auto size = conditions["picture"]["size"].get<std::array<int, 2>>();
   const int length = p["down"].get<double>() != 0 ? size[1] : size[0];
   const double step = p["step_pixels"].get<double>(), along = p["along_pixels"].get<double>();
   return {.frames = static_cast<int>((length - along) / step) + 1,
           .step = step,
           .along = along,
           .length = static_cast<double>(length),
-          .frame_s = r.number("frame_s", 0)};
+          .frame_s = conditions.value("frame_s", 0.0)};
+}
+
+std::optional<double> start_of(const nlohmann::json& conditions) {
+  return conditions.contains("start_s") ? std::optional(conditions["start_s"].get<double>()) : std::nullopt;
+}
+
+Result<evaluation::ZoneCount> count_of(const Recorded& r, std::vector<std::string>& flags) {
+  if (r.attachment.kind != store::AttachmentKind::clip)
+    return evaluation::count_zones(samples_of(r, "channel", "light"), path_of(r.conditions()),
+                                   start_of(r.conditions()));
+  auto counted = count_in_clip(r.clip, r.conditions());
+  if (!counted) return tl::unexpected(counted.error());
+  flags = std::move(counted->flags);
+  return std::move(counted->zones);
 }
 
 void add_zone_walk(Collector& out, const Steps& steps) {
   std::map<std::string, evaluation::ZoneCount> counts;
   for (const auto& [key, r] : steps) {
-    std::optional<double> start;
-    if (r.conditions().contains("start_s")) start = r.number("start_s", 0);
-    auto count = evaluation::count_zones(samples_of(r, "channel", "light"), path_of(r), start);
+    std::vector<std::string> flags;
+    auto count = count_of(r, flags);
     if (!count || !count->steps_seen) {
       out.note(r, count ? "no steps stand out: no zones, a sensor that does not see them, or too much noise"
                         : count.error().text());
@@ -116,6 +131,8 @@ void add_zone_walk(Collector& out, const Steps& steps) {
     found.parts["probability"] = count->probability;
     for (std::size_t i = 0; i < count->light.size(); ++i)
       found.series.push_back({{"frame", i}, {"light", count->light[i]}});
+    found.parts["recorded_with"] = r.attachment.kind == store::AttachmentKind::clip ? "camera" : "light sensor";
+    if (!flags.empty()) found.parts["flags"] = flags;
     out.add("zone_pitch", {{"axis", down ? "rows" : "columns"}}, count->pitch, {&r});
     counts[down ? "down" : "across"] = std::move(*count);
   }
@@ -186,13 +203,48 @@ void add_overshoot(Collector& out, const Steps& steps) {
     out.add("edge_overshoot", {{"direction", edge.across ? "across" : "down"}}, edge.percent, {&r});
 }
 
+nlohmann::json map_of(const evaluation::FieldGrid& grid) {
+  auto out = nlohmann::json::array();
+  for (const auto& p : grid.points)
+    out.push_back({{"x", p.u},
+                   {"y", p.v},
+                   {"percent_of_centre", p.percent},
+                   {"percent_lower95", p.percent_95.lower},
+                   {"percent_upper95", p.percent_95.upper},
+                   {"red_to_green", p.red_to_green},
+                   {"blue_to_green", p.blue_to_green}});
+  return out;
+}
+
+void add_field(Collector& out, const Steps& steps) {
+  for (const char* needed : {"field", "again", "flat"})
+    if (!steps.contains(needed))
+      return out.note(steps.begin()->second,
+                      fmt::format("the picture '{}' is missing: attach it with --step {}", needed, needed));
+  const auto &field = steps.at("field"), &again = steps.at("again"), &flat = steps.at("flat");
+  evaluation::FieldOptions options{.seed = static_cast<std::uint64_t>(field.attachment.id)};
+  options.flat_relative = flat.number("flat_relative", options.flat_relative);
+  const auto found = evaluation::measure_field(field.linear, again.linear, flat.linear, options);
+  if (!found) return out.note(field, found.error().text());
+  for (const auto& grid : *found) {
+    auto& f = out.add("camera_nonuniformity", {{"points", grid.columns * grid.rows}}, grid.nonuniformity,
+                      {&field, &again, &flat});
+    f.parts["as_read"] = grid.as_read;
+    f.parts["flat_relative"] = options.flat_relative;
+    f.series = map_of(grid);
+    if (!flat.conditions().contains("flat_relative"))
+      flag(f, "how even the flat field's light is was not stated: 1 % was taken");
+  }
+}
+
 struct Evaluator {
   const char* recording;
   void (*add)(Collector&, const Steps&);
 };
 constexpr Evaluator kEvaluators[] = {{"flicker", add_flicker},       {"light_steps", add_light_steps},
                                      {"input_delay", add_delay},     {"zone_walk", add_zone_walk},
-                                     {"chroma_capture", add_chroma}, {"scaling_capture", add_overshoot}};
+                                     {"chroma_capture", add_chroma}, {"scaling_capture", add_overshoot},
+                                     {"field_picture", add_field}};
 
 Result<Recorded> read(const AttachmentRecord& attachment, const std::string& bytes, const signal::Encoding& encoding) {
   Recorded out{.attachment = attachment};
@@ -201,6 +253,18 @@ Result<Recorded> read(const AttachmentRecord& attachment, const std::string& byt
     if (!trace) return tl::unexpected(trace.error());
     if (auto usable = check_trace(*trace, attachment); !usable) return tl::unexpected(usable.error());
     out.trace = std::move(*trace);
+    return out;
+  }
+  if (attachment.kind == store::AttachmentKind::clip) {
+    auto clip = walk_clip_of(bytes, attachment.name);
+    if (!clip) return tl::unexpected(clip.error());
+    out.clip = std::move(*clip);
+    return out;
+  }
+  if (attachment.recording == "field_picture") {
+    auto linear = linear_picture_of(bytes, attachment.name, attachment.conditions);
+    if (!linear) return tl::unexpected(linear.error());
+    out.linear = std::move(*linear);
     return out;
   }
   auto frame = capture_of(bytes, attachment.name);
@@ -232,6 +296,13 @@ Result<Steps> steps_of(const store::Bench& bench, const std::vector<AttachmentRe
 }
 
 }  // namespace
+
+Result<evaluation::ClipCount> count_in_clip(const evaluation::WalkClip& clip, const nlohmann::json& conditions) {
+  if (!(conditions.value("frame_s", 0.0) > 0))
+    return fail(ErrorCode::invalid_input, "how long each frame of the walk stayed was not stated",
+                "Give --frame-time in seconds, e.g. 0.041667 for 24 frames per second.", {.field = "--frame-time"});
+  return evaluation::count_zones(clip, path_of(conditions), start_of(conditions));
+}
 
 Result<void> check_trace(const instrument::Trace& trace, const AttachmentRecord& attachment) {
   const auto need = [&](const char* key, const char* usual) -> Result<void> {

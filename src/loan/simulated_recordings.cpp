@@ -9,6 +9,7 @@
 #include "provenit/simulated/clock.h"
 #include "provenit/simulated/display.h"
 #include "provenit/simulated/trace.h"
+#include "simulated_camera.h"
 
 namespace provenit::loan {
 namespace {
@@ -142,7 +143,12 @@ std::optional<std::vector<RecordedFile>> simulated_recording(const DisplayPhysic
                                                              std::uint64_t seed) {
   std::vector<RecordedFile> files;
   if (recording.id == "zone_walk" && physics.zones) {
-    for (const auto& step : recording.steps) files.push_back(walk(physics, step, seed + files.size()));
+    // A sensor across, a camera down: both ways are used.
+    files.push_back(walk(physics, recording.steps[0], seed));
+    auto film = filmed_walk(physics, recording.steps[1], seed + 1);
+    files.push_back(film ? std::move(*film) : walk(physics, recording.steps[1], seed + 1));
+  } else if (recording.id == "field_picture") {
+    return pictured_field(physics, encoding, seed);
   } else if (recording.id == "light_steps") {
     files.push_back(light_steps(physics, encoding, seed));
   } else if (recording.id == "flicker") {

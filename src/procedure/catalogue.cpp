@@ -8,7 +8,7 @@
 namespace provenit::procedure {
 namespace {
 
-constexpr std::array<Quantity, 81> kCatalogue{{
+constexpr std::array<Quantity, 82> kCatalogue{{
     {"settle_time", "Time to settle after switching on", "s", "warm_up", "tolerance_percent",
      "Time from the first reading until the reference patch stays within the tolerance."},
     {"drift", "Residual drift of luminance", "%/h", "warm_up", "",
@@ -64,6 +64,9 @@ constexpr std::array<Quantity, 81> kCatalogue{{
      "100 % x (1 - smallest / largest luminance) over a grid of points on a grey field."},
     {"uniformity_max_delta_uv", "Uniformity, largest Delta u'v' from the centre", "1", "uniformity", "points",
      "Largest distance in u'v' of a point of the grid from the centre."},
+    {"camera_nonuniformity", "Luminance non-uniformity, from a camera's pictures", "%", "field_picture", "points",
+     "100 % x (1 - smallest / largest relative luminance) over a grid of points on a grey field, flat field taken "
+     "out."},
     {"off_axis_luminance", "Luminance kept off axis", "%", "off_axis", "angle_deg,direction",
      "Luminance seen at an angle over that seen head on."},
     {"off_axis_delta_uv", "Colour shift off axis, Delta u'v'", "1", "off_axis", "angle_deg,direction",

@@ -13,6 +13,18 @@ double overlap(double a0, double a1, double b0, double b1) {
   return std::max(0.0, std::min(a1, b1) - std::max(a0, b0));
 }
 
+/// Light of a zone at a place: Gaussian core, wide halo, both in zone heights. `aspect`: of a zone.
+double zone_spread(const Zones& zones, double aspect, int column, int row, double x, double y) {
+  const double dx = (column + 0.5 - x * zones.columns) * aspect, dy = row + 0.5 - y * zones.rows;
+  const double d = std::hypot(dx, dy), s = zones.spread_zones, h = zones.halo_zones;
+  return (1 - zones.halo_share) * aspect * std::exp(-d * d / (2 * s * s)) / (2 * std::numbers::pi * s * s) +
+         zones.halo_share * aspect * std::exp(-d / h) / (2 * std::numbers::pi * h * h);
+}
+
+double zone_aspect(const DisplayPhysics& physics) {
+  return physics.aspect * physics.zones->rows / physics.zones->columns;
+}
+
 /// Zones under a walking box. Lengths in shares of the picture.
 class Walker {
  public:
@@ -21,7 +33,7 @@ class Walker {
     const auto n = static_cast<std::size_t>(zones_.columns) * static_cast<std::size_t>(zones_.rows);
     level_.assign(n, zones_.minimum_drive);
     target_ = level_;
-    aspect_ = physics.aspect * zones_.rows / zones_.columns;  // of a zone
+    aspect_ = zone_aspect(physics);
     double sum = 0;
     for (int row = 0; row < zones_.rows; ++row)
       for (int column = 0; column < zones_.columns; ++column) {
@@ -33,6 +45,16 @@ class Walker {
     box_seen_ = view.place ? 0 : 1;
   }
 
+  [[nodiscard]] std::vector<double> levels(double t) {
+    while (next_s_ <= t) begin_frame();
+    const double since = t - frame_s_;
+    const double rise = std::exp(-since / zones_.rise_s), fall = std::exp(-since / zones_.fall_s);
+    auto out = target_;
+    for (std::size_t i = 0; i < out.size(); ++i)
+      out[i] += (level_[i] - target_[i]) * (target_[i] > level_[i] ? rise : fall);
+    return out;
+  }
+
   double operator()(double t) {
     while (next_s_ <= t) begin_frame();
     const double since = t - frame_s_;
@@ -40,12 +62,8 @@ class Walker {
   }
 
  private:
-  /// Light of a zone at a place: Gaussian core, wide halo. Zone heights.
   [[nodiscard]] double spread(int column, int row, double x, double y) const {
-    const double dx = (column + 0.5 - x * zones_.columns) * aspect_, dy = row + 0.5 - y * zones_.rows;
-    const double d = std::hypot(dx, dy), s = zones_.spread_zones, h = zones_.halo_zones;
-    return (1 - zones_.halo_share) * aspect_ * std::exp(-d * d / (2 * s * s)) / (2 * std::numbers::pi * s * s) +
-           zones_.halo_share * aspect_ * std::exp(-d / h) / (2 * std::numbers::pi * h * h);
+    return zone_spread(zones_, aspect_, column, row, x, y);
   }
 
   void begin_frame() {
@@ -155,6 +173,15 @@ std::vector<double> sense(const std::function<double(double)>& light, double sec
     }
   }
   return out;
+}
+
+std::function<std::vector<double>(double)> walk_levels(const DisplayPhysics& physics, const BoxWalk& walk) {
+  auto walker = std::make_shared<Walker>(physics, walk, SensorView{});
+  return [walker](double t) { return walker->levels(t); };
+}
+
+double zone_light_at(const DisplayPhysics& physics, int column, int row, double x, double y) {
+  return zone_spread(*physics.zones, zone_aspect(physics), column, row, x, y);
 }
 
 std::function<double(double)> walk_light(const DisplayPhysics& physics, const BoxWalk& walk, const SensorView& view) {

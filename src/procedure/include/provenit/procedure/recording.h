@@ -15,10 +15,11 @@ namespace provenit::procedure {
 struct RecordStep {
   std::string key;  ///< "across"; what `--step` names
   store::AttachmentKind kind = store::AttachmentKind::trace;
-  std::string picture;              ///< test picture key
+  std::string picture;              ///< test picture key; empty: not of the display
   nlohmann::json parameters;        ///< of the picture
   Seconds preparation{0}, play{0};  ///< setting up; what is recorded
   std::string why;                  ///< for people
+  bool clip_too = false;            ///< of a trace: a camera's clip of the same picture is taken as well
 };
 
 struct Recording {

@@ -45,6 +45,13 @@ struct SensorView {
   double leakage = 1. / 1500;  ///< light through the shut panel over light through the open one
 };
 
+/// What each zone gives over the time of a walk (1 = all its light), row by row from the top left. Times must rise from
+/// call to call. The physics must have zones.
+[[nodiscard]] std::function<std::vector<double>(double)> walk_levels(const DisplayPhysics& physics,
+                                                                     const BoxWalk& walk);
+/// Backlight that one zone at full light gives at a place (shares of the picture), 1 = all zones at full light.
+[[nodiscard]] double zone_light_at(const DisplayPhysics& physics, int column, int row, double x, double y);
+
 /// Light of that walk at the sensor over time (1 = the whole screen at full light): zones are driven by what lies on
 /// them and move with their rise and fall times; the box shows what its backlight gives. Times must rise from call to
 /// call. The physics must have zones.
