@@ -98,6 +98,7 @@ int run(int argc, char** argv) {
   add_import(command);
   add_attach(command);
   add_evaluate(command);
+  add_match(command);
   add_report(command);
   add_status(command);
   add_survey(command);

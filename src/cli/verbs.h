@@ -29,6 +29,7 @@ void add_follow(Command& command);
 void add_import(Command& command);
 void add_attach(Command& command);
 void add_evaluate(Command& command);
+void add_match(Command& command);
 void add_report(Command& command);
 void add_signal(Command& command);
 void add_picture(Command& command);
