@@ -135,6 +135,7 @@ void add_describe_instrument(Command& command, CLI::App* describe) {
   verb->add_option("--zero-uncertainty", certificate.zero_offset_standard_cdm2,
                    "standard uncertainty of the dark offset, cd/m2")
       ->check(CLI::NonNegativeNumber);
+  verb->add_flag("--spectral", o->record.capabilities.spectral, "it reads spectra (line: its description says so)");
   verb->add_option("--certificate", certificate.number, "certificate number");
   verb->add_option("--calibrated", certificate.date, "date of calibration");
   verb->callback([&command, o] {
