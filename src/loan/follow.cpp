@@ -207,7 +207,10 @@ Result<void> write_follow_clip(const procedure::FollowSchedule& schedule, const 
                                signal::RasterSize size, const signal::ClipFormat& format,
                                const signal::ClipProgress& progress) {
   std::vector<signal::Raster> rasters;
+  std::vector<int> first;  // by hold: the first one with its signal; markers and references come again and again
   for (const auto& hold : schedule.holds) {
+    const auto same = std::ranges::find(schedule.holds, hold.signal, &procedure::FollowHold::signal);
+    first.push_back(static_cast<int>(same - schedule.holds.begin()));
     auto raster = signal::Raster::make(hold.signal, size);
     if (!raster) return tl::unexpected(raster.error());
     rasters.push_back(std::move(*raster));
@@ -218,7 +221,8 @@ Result<void> write_follow_clip(const procedure::FollowSchedule& schedule, const 
       .frames = static_cast<int>(rasters.size()),
       .rate = {schedule.rate_numerator, schedule.rate_denominator},
       .row = [&](int frame, int y) { return rasters[static_cast<std::size_t>(frame)].row(y); },
-      .hold = [&](int frame) { return static_cast<int>(schedule.holds[static_cast<std::size_t>(frame)].frames); }};
+      .hold = [&](int frame) { return static_cast<int>(schedule.holds[static_cast<std::size_t>(frame)].frames); },
+      .same_as = [&](int frame) { return first[static_cast<std::size_t>(frame)]; }};
   if (auto written = signal::write_clip(source, path, format, progress); !written) return written;
   const auto bytes = read_file(path);
   if (!bytes) return tl::unexpected(bytes.error());

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <map>
+
 #include "av_layout.h"
 #include "provenit/libav/handles.h"
 
@@ -20,6 +22,9 @@ using libav::OutputPtr;
 using libav::PacketPtr;
 using libav::text_of_av_error;
 namespace {
+
+/// Up to this rate a held picture of HEVC is its key frame over and over, which spares encoding it for every frame.
+constexpr double kRepeatedBitsPerSecond = 20e6;
 
 /// A layout for people: "4:2:0 10-bit".
 std::string text_of(const Encoding& encoding, ClipChroma chroma) {
@@ -64,9 +69,11 @@ struct AvClip::Impl {
   AVStream* stream = nullptr;
   FramePtr frame{av_frame_alloc()};
   PacketPtr packet{av_packet_alloc()};
-  PacketPtr first{av_packet_alloc()};  ///< the packet of `shown`
-  std::int64_t next = 0;               ///< time stamp of the coming video frame
-  std::int64_t shown = -1;             ///< that of the first with the present picture
+  std::map<int, PacketPtr> kept;  ///< key frames by picture
+  std::int64_t next = 0;          ///< time stamp of the coming video frame
+  int picture = -1;               ///< the present one
+  std::int64_t first = -1;        ///< time stamp of the first frame with its planes
+  int encoded = -1;               ///< the picture that the encoder had last
 
   [[nodiscard]] tl::unexpected<Error> refused(int code) const { return file.refuse(text_of_av_error(code)); }
   [[nodiscard]] static tl::unexpected<Error> encoder_refused(const std::string& what) {
@@ -78,7 +85,7 @@ struct AvClip::Impl {
                             const std::optional<ClipLight>& light) {
     const auto* const encoder = encoder_of(source.encoding, format);
     codec.reset(encoder != nullptr ? avcodec_alloc_context3(encoder) : nullptr);
-    if (!codec || !frame || !packet || !first) return encoder_refused("out of memory");
+    if (!codec || !frame || !packet) return encoder_refused("out of memory");
     codec->log_level_offset = 100;  // above every level: a library prints nothing
     set_common(*codec, source, format);
     if ((output->oformat->flags & AVFMT_GLOBALHEADER) != 0) codec->flags |= AV_CODEC_FLAG_GLOBAL_HEADER;
@@ -112,16 +119,17 @@ struct AvClip::Impl {
     return {};
   }
 
-  Result<void> encode(const AVFrame* picture) {
-    if (const int code = avcodec_send_frame(codec.get(), picture); code < 0)
+  Result<void> encode(const AVFrame* next_frame) {
+    if (const int code = avcodec_send_frame(codec.get(), next_frame); code < 0)
       return encoder_refused(text_of_av_error(code));
     for (;;) {
       const int code = avcodec_receive_packet(codec.get(), packet.get());
       if (code == AVERROR(EAGAIN) || code == AVERROR_EOF) return {};
       if (code < 0) return encoder_refused(text_of_av_error(code));
-      if (packet->pts == shown) {
-        av_packet_unref(first.get());
-        if (av_packet_ref(first.get(), packet.get()) < 0) return encoder_refused("out of memory");
+      if (packet->pts == first && can_stand_for_others(*packet)) {
+        PacketPtr copy(av_packet_clone(packet.get()));
+        if (!copy) return encoder_refused("out of memory");
+        kept[picture] = std::move(copy);
       }
       if (auto ok = write(); !ok) return ok;
     }
@@ -137,14 +145,25 @@ struct AvClip::Impl {
     return {};
   }
 
-  /// Whether the packet of the present picture can stand for one more frame of it: FFV1 of key frames alone.
-  [[nodiscard]] bool can_repeat() const {
-    return codec->codec_id == AV_CODEC_ID_FFV1 && next > shown && first->data != nullptr && first->pts == shown;
+  /// Whether the packet can stand for further frames of its picture: a key frame, which refers to nothing and, in HEVC,
+  /// begins the order of the frames anew (IDR). A large one would need more than players take in.
+  [[nodiscard]] bool can_stand_for_others(const AVPacket& p) const {
+    if ((p.flags & AV_PKT_FLAG_KEY) == 0) return false;
+    return codec->codec_id == AV_CODEC_ID_FFV1 || is_small(p);
   }
-  Result<void> repeat() {
-    if (av_packet_ref(packet.get(), first.get()) < 0) return encoder_refused("out of memory");
+  [[nodiscard]] bool is_small(const AVPacket& p) const {
+    return 8.0 * p.size * av_q2d(codec->framerate) < kRepeatedBitsPerSecond;
+  }
+  Result<void> repeat(const AVPacket& p) {
+    if (av_packet_ref(packet.get(), &p) < 0) return encoder_refused("out of memory");
     packet->pts = packet->dts = next++;
     return write();
+  }
+  void turn_to(int to) {
+    // Large ones (FFV1) are kept for the present picture only.
+    if (const auto last = kept.find(picture); to != picture && last != kept.end() && !is_small(*last->second))
+      kept.erase(last);
+    picture = to;
   }
 };
 
@@ -166,19 +185,34 @@ Result<AvClip> AvClip::open(const FrameSource& source, const ClipFormat& format,
   return AvClip(std::move(impl));
 }
 
-Result<void> AvClip::show(const ClipPlanes& planes) {
+bool AvClip::knows(int picture) const {
+  return impl_->kept.contains(picture);
+}
+
+void AvClip::show(int picture) {
+  impl_->turn_to(picture);
+}
+
+Result<void> AvClip::show(int picture, const ClipPlanes& planes) {
+  impl_->turn_to(picture);
+  impl_->first = impl_->next;
   if (av_frame_make_writable(impl_->frame.get()) < 0) return Impl::encoder_refused("out of memory");
   fill_frame(*impl_->frame, planes, impl_->chroma, impl_->bits);
-  impl_->shown = impl_->next;
   return {};
 }
 
 Result<void> AvClip::add_frame(bool key) {
-  if (impl_->can_repeat()) return impl_->repeat();
-  auto& frame = *impl_->frame;
-  frame.pts = impl_->next++;
-  frame.pict_type = key ? AV_PICTURE_TYPE_I : AV_PICTURE_TYPE_NONE;
-  return impl_->encode(&frame);
+  auto& impl = *impl_;
+  if (const auto known = impl.kept.find(impl.picture); known != impl.kept.end()) {
+    if (impl.encoded != impl.picture)
+      impl.encoded = -1;  // what lies in the file is not what the encoder would refer to
+    return impl.repeat(*known->second);
+  }
+  auto& frame = *impl.frame;
+  frame.pts = impl.next++;
+  frame.pict_type = key || impl.encoded < 0 ? AV_PICTURE_TYPE_I : AV_PICTURE_TYPE_NONE;
+  impl.encoded = impl.picture;
+  return impl.encode(&frame);
 }
 
 Result<void> AvClip::finish() {

@@ -22,8 +22,12 @@ class AvClip {
   [[nodiscard]] static Result<AvClip> open(const FrameSource& source, const ClipFormat& format,
                                            const std::optional<ClipLight>& light, const std::string& container,
                                            const PartFile& file);
-  /// Takes the planes as the picture of the coming video frames.
-  [[nodiscard]] Result<void> show(const ClipPlanes& planes);
+  /// Whether it needs no planes of this picture any more: its key frame is kept, to stand for every further one.
+  [[nodiscard]] bool knows(int picture) const;
+  /// The picture of the coming video frames, one it knows.
+  void show(int picture);
+  /// The same with a new one's planes.
+  [[nodiscard]] Result<void> show(int picture, const ClipPlanes& planes);
   /// One more video frame with that picture.
   [[nodiscard]] Result<void> add_frame(bool key);
   [[nodiscard]] Result<void> finish();

@@ -37,10 +37,11 @@ int key_interval(const FrameRate& rate) {
 }
 
 std::string x265_text(const FrameSource& source, const ClipFormat& format, const std::optional<ClipLight>& light) {
-  // No frame refers to a later one, so that frames are stored in the order shown. No text about the encoder in the
-  // stream.
-  std::string text = fmt::format("log-level=none:info=0:bframes=0:open-gop=0:scenecut=0:keyint={}:min-keyint=1",
-                                 key_interval(source.rate));
+  // No frame refers to a later one, so that frames are stored in the order shown, and none waits for a later one, so
+  // that a key frame is there to be repeated. No text about the encoder in the stream.
+  std::string text = fmt::format(
+      "log-level=none:info=0:bframes=0:rc-lookahead=0:frame-threads=1:open-gop=0:scenecut=0:keyint={}:min-keyint=1",
+      key_interval(source.rate));
   // Lossy: the nearest codes rather than a likeness of texture, and chroma as fine as luma.
   text += format.crf ? ":psy-rd=0:psy-rdoq=0:cbqpoffs=-6:crqpoffs=-6" : ":lossless=1";
   if (light)

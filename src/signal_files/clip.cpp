@@ -98,8 +98,13 @@ Result<std::optional<ClipLight>> light_of(const FrameSource& source, const ClipF
 Result<void> add_frames(const FrameSource& source, ClipChroma chroma, AvClip& clip, Counter& counter) {
   PlaneMaker maker(source, chroma);
   for (int frame = 0; frame < source.frames; ++frame) {
-    if (auto ok = maker.make(frame); !ok) return ok;
-    if (auto ok = clip.show(maker.planes()); !ok) return ok;
+    const int picture = picture_of(source, frame);
+    if (clip.knows(picture)) {
+      clip.show(picture);
+    } else {
+      if (auto ok = maker.make(frame); !ok) return ok;
+      if (auto ok = clip.show(picture, maker.planes()); !ok) return ok;
+    }
     const int hold = hold_of(source, frame);
     for (int i = 0; i < hold; ++i) {
       if (auto ok = clip.add_frame(i == 0 && hold > 1); !ok) return ok;

@@ -51,6 +51,10 @@ FrameSource frames_of(const TestPicture& picture, FrameRate rate, int hold) {
           .hold = [hold](int) { return hold; }};
 }
 
+int picture_of(const FrameSource& source, int frame) {
+  return source.same_as ? source.same_as(frame) : frame;
+}
+
 Result<void> validate(const FrameSource& source) {
   if (auto ok = validate(source.encoding); !ok) return ok;
   const auto& size = source.size;
@@ -72,6 +76,9 @@ Result<void> validate(const FrameSource& source) {
     if (hold < 1 || shown > std::numeric_limits<int>::max() / 2)
       return fail(ErrorCode::out_of_range, fmt::format("a frame cannot be held for {} video frames", hold),
                   "Give 1 or more.", {.frame = frame, .field = "hold"});
+    if (const int first = picture_of(source, frame); first < 0 || first > frame || picture_of(source, first) != first)
+      return fail(ErrorCode::out_of_range, fmt::format("a frame cannot show the picture of frame {}", first),
+                  "Name the first frame that shows it.", {.frame = frame, .field = "same_as"});
   }
   return {};
 }
@@ -98,6 +105,9 @@ Result<colour::ContentLightLevel> content_light(const FrameSource& source, const
   std::vector<std::uint16_t> above;
   RowLight of_row;
   for (int frame = 0; frame < source.frames; ++frame) {
+    if (frame_read && !frame_read(frame + 1))
+      return fail(ErrorCode::cancelled, "stopped while the light of the frames was added up");
+    if (picture_of(source, frame) != frame) continue;
     double sum = 0;
     for (int y = 0; y < source.size.height; ++y) {
       auto row = checked_row(source, frame, y);
@@ -108,8 +118,6 @@ Result<colour::ContentLightLevel> content_light(const FrameSource& source, const
       level.maxcll_cdm2 = std::max(level.maxcll_cdm2, of_row.largest);
     }
     level.maxfall_cdm2 = std::max(level.maxfall_cdm2, sum / (1.0 * source.size.width * source.size.height));
-    if (frame_read && !frame_read(frame + 1))
-      return fail(ErrorCode::cancelled, "stopped while the light of the frames was added up");
   }
   return level;
 }

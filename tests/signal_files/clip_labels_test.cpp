@@ -74,7 +74,9 @@ TEST_F(ClipLabels, Hdr10SaysWhatItIs) {
 
 TEST_F(ClipLabels, MetadataComesWithEveryKeyFrame) {
   const auto grid = patch_grid(kPq, 90);
-  ASSERT_TRUE(write_clip(grid.source({24, 1}, 100), path("a.mp4"), {.crf = 20}));
+  auto source = grid.source({24, 1}, 1);
+  source.frames = 100;
+  ASSERT_TRUE(write_clip(source, path("a.mp4"), {.crf = 20}));
   // The stream's own units, as they lie in the file: length, then a header whose type is 19 or 20 for a key frame and
   // 39 for SEI, whose first byte is the payload's type (Rec. ITU-T H.265, table 7-1, clauses 7.3.5 and D.2.1).
   const auto units = output_of(fmt::format("ffmpeg -v error -i '{}' -map 0:v -c copy -f data -", path("a.mp4")));

@@ -247,6 +247,41 @@ TEST_F(Clip, FramesComeInOrderAndAreHeld) {
   }
 }
 
+TEST_F(Clip, APictureThatComesBackIsDecodedAsItIs) {
+  // Held and moving in turn: greys of 8 levels, of which the last four frames bring back the first.
+  const std::vector<int> level{0, 1, 2, 3, 4, 5, 0, 6, 1, 7}, first{0, 1, 2, 3, 4, 5, 0, 7, 1, 9},
+      hold{3, 1, 1, 4, 1, 1, 2, 1, 3, 1};
+  FrameSource source{.size = {64, 64}, .frames = 10, .rate = {24, 1}};
+  std::vector<int> made;
+  source.row = [&](int frame, int y) {
+    if (y == 0) made.push_back(frame);
+    return std::vector<std::uint16_t>(3 * 64, static_cast<std::uint16_t>(100 + 50 * level[frame] + y));
+  };
+  source.hold = [&](int frame) { return hold[frame]; };
+  source.same_as = [&](int frame) { return first[frame]; };
+  for (const auto& [name, format] :
+       {std::pair{"a.mp4", ClipFormat{.light = LightMetadata::left_out}},
+        {"b.mkv", ClipFormat{.codec = ClipCodec::ffv1, .light = LightMetadata::left_out}}}) {
+    SCOPED_TRACE(name);
+    made.clear();
+    ASSERT_TRUE(write_clip(source, path(name), format));
+    EXPECT_EQ(std::ranges::count(made, 6), 0) << "made anew though it was kept";
+    const auto samples = decoded<std::uint16_t>(path(name), "yuv420p10le");
+    std::size_t at = 0;
+    for (int frame = 0; frame < 10; ++frame)
+      for (int i = 0; i < hold[frame]; ++i, at += 64 * 64 * 3 / 2)
+        for (const int y : {0, 31, 63}) {
+          ASSERT_LT(at, samples.size());
+          EXPECT_EQ(samples[at + 64 * y + 20], 100 + 50 * level[frame] + y) << "frame " << frame << ", " << i;
+        }
+    EXPECT_EQ(at, samples.size());
+  }
+  source.same_as = [](int frame) { return frame == 4 ? 5 : frame; };
+  const auto later = write_clip(source, path("c.mp4"), {});
+  ASSERT_FALSE(later);
+  EXPECT_EQ(later.error().where.field, "same_as");
+}
+
 TEST_F(Clip, SameSourceSameBytes) {
   const auto source = patch_grid(kPq, 5).source({24, 1}, 2);
   for (const char* name : {"a.mp4", "a.mkv"}) {

@@ -29,7 +29,11 @@ struct FrameSource {
   std::function<std::vector<std::uint16_t>(int frame, int y)> row;
   /// For how many video frames a clip shows this frame, at least 1; not set: 1 for each.
   std::function<int(int frame)> hold;
+  /// The first frame that shows the very same picture, at most `frame`; not set: each shows its own.
+  std::function<int(int frame)> same_as;
 };
+/// source.same_as(frame), or the frame itself.
+[[nodiscard]] int picture_of(const FrameSource& source, int frame);
 
 /// A signal as a source of one frame, shown for `hold` video frames. The raster is copied.
 [[nodiscard]] FrameSource frames_of(const Raster& raster, FrameRate rate = {}, int hold = 1);
@@ -37,7 +41,7 @@ struct FrameSource {
 /// Every frame of a test picture, each shown for `hold` video frames. The picture must outlive the source.
 [[nodiscard]] FrameSource frames_of(const TestPicture& picture, FrameRate rate = {}, int hold = 1);
 
-/// Whether encoding, size, frames, rate and holds can be. Errors: out_of_range naming the field.
+/// Whether encoding, size, frames, rate, holds and same_as can be. Errors: out_of_range naming the field.
 [[nodiscard]] Result<void> validate(const FrameSource& source);
 
 /// One row of the source, looked at: as long as the raster is wide, every code within the bit depth.
@@ -46,7 +50,7 @@ struct FrameSource {
 
 /// MaxCLL and MaxFALL of the source's R'G'B' codes: light of the encoding's reference display, black at 0; for HLG and
 /// BT.1886 with the nominal peak. The whole raster counts. Hold does not matter: both are maxima over frames.
-/// in      frame_read: called after each frame with how many were read; false stops
+/// in      frame_read: called at each frame with its number from 1; false stops
 /// errors  those of validate and checked_row; cancelled
 /// source  CTA-861.3-A (2016) Annex A; BT.2100-3 (PQ, HLG), BT.1886
 [[nodiscard]] Result<colour::ContentLightLevel> content_light(const FrameSource& source,
