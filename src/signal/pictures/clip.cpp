@@ -29,14 +29,15 @@ int nearest_code(const Setting& s, double cdm2) {
   return cdm2 / below < above / cdm2 ? low : high;
 }
 
+/// Light of each channel, of the step's. The mixtures show what becomes of hue: one of their channels clips first.
 struct Row {
   const char* name;
-  std::array<bool, 3> on;
+  std::array<double, 3> share;
 };
-constexpr Row kRows[] = {{"white", {true, true, true}},
-                         {"red", {true, false, false}},
-                         {"green", {false, true, false}},
-                         {"blue", {false, false, true}}};
+constexpr Row kRows[] = {{"white", {1, 1, 1}},      {"red", {1, 0, 0}},        {"green", {0, 1, 0}},
+                         {"blue", {0, 0, 1}},       {"orange", {1, 0.4, 0.1}}, {"mint", {0.2, 1, 0.5}},
+                         {"violet", {0.4, 0.15, 1}}};
+constexpr int kRowCount = static_cast<int>(std::size(kRows));
 
 Painter clip_steps(Setting& s) {
   const int steps = s.whole("steps"), black = s.black().code[0];
@@ -51,14 +52,18 @@ Painter clip_steps(Setting& s) {
   }
   Sheet sheet(s.size, s.black());
   const auto strips = centred(whole(s.size), s.size.width * 0.8, s.size.height * 0.3);
-  for (int r = 0; r < 4; ++r) {
+  for (int r = 0; r < kRowCount; ++r) {
     const auto& row = kRows[r];
+    // Of a mixture, the grey code of that share of the step's light: exact for PQ and BT.1886, near it for HLG.
     const auto shown = [&](int code) {
       CodeRgb out;
-      for (std::size_t c = 0; c < 3; ++c) out.code[c] = row.on[c] ? code : black;
+      for (std::size_t c = 0; c < 3; ++c)
+        out.code[c] = row.share[c] == 1   ? code
+                      : row.share[c] == 0 ? black
+                                          : nearest_code(s, row.share[c] * s.light.cdm2(grey_of(code)));
       return out;
     };
-    const auto strip = cell(strips, 1, 4, 0, r);
+    const auto strip = cell(strips, 1, kRowCount, 0, r);
     sheet.fill(strip, shown(highest));
     for (int k = 0; k < steps; ++k) {
       const int code = nearest_code(s, low * std::pow(high / low, 1.0 * k / (steps - 1)));
@@ -77,9 +82,10 @@ std::vector<Kind> clip_kinds() {
   return {{{.key = "clip_steps",
             .title = "Clip steps around the peak",
             .purpose =
-                "Patches in equal ratios from half to twice the peak claimed, on strips of the highest step, in white "
-                "and in each channel by itself at the same codes: a patch that clips is lost in its strip; a strip "
-                "that changes colour clips its channels apart. A good display separates all steps below its peak and "
+                "Patches in equal ratios from half to twice the peak claimed, on strips of the highest step, in white, "
+                "in each channel by itself at the same codes and in three mixtures: a patch that clips is lost in its "
+                "strip; a strip of a mixture that changes hue clips its channels apart. A good display separates all "
+                "steps below its peak and "
                 "goes over into clipping as its maker says. Where the encoding ends sooner (HLG and BT.1886: 109 % at "
                 "narrow, 100 % at full range), the steps end there.",
             .source = kOwnDesign,

@@ -68,11 +68,22 @@ void edges(Sheet& sheet, const PixelRectangle& area, const CodeRgb& white, const
                   codes[row][column]);
 }
 
-/// White to the left of an edge that leans one pixel in ten.
-void slant(Sheet& sheet, const PixelRectangle& area, const CodeRgb& code) {
-  sheet.shape(area, code, [=](int x, int y) {
-    return 10 * (2 * (x - area.left) + 1 - area.width) < 2 * (y - area.top) + 1 - area.height;
+/// An edge that leans one pixel in ten, upright (bright on the left) or lying (bright above), and the plain parts on
+/// either side of it. The darker level is far enough above black for what a scaler adds below it.
+void slant(Sheet& sheet, const PixelRectangle& area, bool upright, const CodeRgb& bright, const CodeRgb& dark) {
+  sheet.fill(area, dark);
+  sheet.shape(area, bright, [=](int x, int y) {
+    const int u = 2 * (x - area.left) + 1 - area.width, v = 2 * (y - area.top) + 1 - area.height;
+    return upright ? 10 * u < v : 10 * v < u;
   });
+  const int length = upright ? area.width : area.height, side = upright ? area.height : area.width;
+  const int plain = (length - side / 10) / 2 - 1;
+  const std::string name = upright ? "upright leaning edge, " : "lying leaning edge, ";
+  auto part = area;
+  (upright ? part.width : part.height) = plain;
+  sheet.name(name + "bright", part, bright);
+  (upright ? part.left : part.top) += length - plain;
+  sheet.name(name + "dark", part, dark);
 }
 
 /// A circle on the display: `height` pixels high, as many wide as its pixels' shape asks for.
@@ -103,7 +114,9 @@ Painter scaling_set(Setting& s) {
   wedge(sheet, panel(0, 1), true, white);
   wedge(sheet, panel(1, 1), false, white);
   edges(sheet, panel(2, 1), white, grey, black);
-  slant(sheet, panel(3, 1), white);
+  const auto dark = s.grey(s.number("level_cdm2") / 16, "level_cdm2");
+  slant(sheet, half(panel(3, 1), 0), true, white, dark);
+  slant(sheet, half(panel(3, 1), 1), false, white, dark);
   return Painter(std::move(sheet));
 }
 
@@ -158,8 +171,8 @@ std::vector<Kind> scaling_kinds() {
        zone_plate},
       {{.key = "scaling_set",
         .title = "Details for scalers",
-        .purpose = "Lines of one and two pixels, single lines, rings, wedges from 12 pixels to 2, edges, a leaning "
-                   "edge. Made for SD rasters, whose pixels are shown larger: ringing, softness, jagged slopes. A "
+        .purpose = "Lines of one and two pixels, single lines, rings, wedges from 12 pixels to 2, edges, leaning "
+                   "edges. Made for SD rasters, whose pixels are shown larger: ringing, softness, jagged slopes. A "
                    "good scaler keeps lines even, edges without second edges, and rings round.",
         .source = kOwnDesign,
         .caution = kPatternCaution,

@@ -1,0 +1,126 @@
+// How often the 95 % intervals of findings from captured frames of scaled edges and waves, ramps and clip steps hold
+// what is true of the simulated chain.
+#include <cstdlib>
+
+#include "figure.h"
+#include "simulated_frames.h"
+
+namespace {
+
+using namespace provenit;
+
+int trials() {
+  const char* asked = std::getenv("COVERAGE_TRIALS");  // fewer for a quick look; the figures want 1000
+  return asked == nullptr ? 1000 : std::max(20, std::atoi(asked));
+}
+
+/// Seeds from here on, so that what was tuned was tuned on others.
+std::uint64_t first_seed() {
+  const char* asked = std::getenv("COVERAGE_FIRST_SEED");
+  return asked == nullptr ? 1 : std::strtoull(asked, nullptr, 10);
+}
+
+struct Held {
+  int held = 0, of = 0;
+  void add(const evaluation::Figure& f, double truth) {
+    ++of;
+    held += f.interval.contains(truth);
+  }
+  [[nodiscard]] bench::Figure figure(const std::string& name, bool two_sided) const {
+    const double percent = of > 0 ? 100.0 * held / of : 0;
+    return {name, percent, "%", two_sided ? "93 to 97" : ">= 93", percent >= 93 && (!two_sided || percent <= 97)};
+  }
+};
+
+template <class Trial>
+void for_all(Trial trial) {
+  for (int i = 0; i < trials(); ++i) trial(first_seed() + static_cast<std::uint64_t>(i));
+}
+
+signal::TestPicture picture(const char* key, signal::RasterSize size) {
+  return signal::TestPicture::make({.key = key, .encoding = {}, .size = size}).value();
+}
+
+std::vector<bench::Figure> edges() {
+  const auto shown = picture("scaling_set", {640, 360});
+  bench::Enlargements enlarged(shown);
+  Held rise, half, full, mtf50;
+  for_all([&](std::uint64_t seed) {
+    const auto capture = bench::simulated_scaling(enlarged, seed);
+    const auto found = evaluation::measure_edges(capture.frame, shown);
+    if (!found) return;
+    for (const auto& e : *found) {
+      rise.add(e.rise_source_px, capture.response.rise());
+      half.add(e.half_percent, 100 * capture.response.at(0.25));
+      full.add(e.full_percent, 100 * capture.response.at(0.5));
+      if (e.mtf50) mtf50.add(*e.mtf50, capture.response.mtf50());
+    }
+  });
+  return {rise.figure("coverage_edge_rise", false), half.figure("coverage_edge_mtf_half", true),
+          full.figure("coverage_edge_mtf_full", true), mtf50.figure("coverage_edge_mtf50", false)};
+}
+
+std::vector<bench::Figure> alias() {
+  const auto shown = picture("zone_plate", {640, 360});
+  bench::Enlargements enlarged(shown);
+  Held low, high;
+  for_all([&](std::uint64_t seed) {
+    const auto capture = bench::simulated_scaling(enlarged, seed);
+    const auto found = evaluation::measure_alias(capture.frame, shown);
+    if (!found) return;
+    for (const auto& a : *found) (a.from < 0.2 ? low : high).add(a.percent, capture.response.alias(a.from, a.to));
+  });
+  return {low.figure("coverage_alias_low", false), high.figure("coverage_alias_high", false)};
+}
+
+std::vector<bench::Figure> ramp() {
+  const auto shown = picture("luminance_ramp", {1920, 180});
+  Held kept, bits, step;
+  for_all([&](std::uint64_t seed) {
+    const auto capture = bench::simulated_ramp(shown, seed);
+    const auto found = evaluation::measure_ramp(capture.frame, shown);
+    if (!found) return;
+    kept.add(found->kept, capture.kept);
+    bits.add(found->bits, capture.bits);
+    step.add(found->largest_step, capture.largest_step);
+  });
+  return {kept.figure("coverage_ramp_levels", false), bits.figure("coverage_ramp_bits", false),
+          step.figure("coverage_ramp_largest_step", false)};
+}
+
+std::vector<bench::Figure> clip() {
+  const auto shown = picture("clip_steps", {960, 540});
+  Held peak, start, hue;
+  int told = 0, wrong = 0;
+  for_all([&](std::uint64_t seed) {
+    const auto capture = bench::simulated_clip(shown, seed);
+    const auto found = evaluation::measure_clip(capture.frame, shown);
+    if (!found) return;
+    if (found->clip_cdm2) peak.add(*found->clip_cdm2, capture.clip.peak_cdm2);
+    if (found->start_cdm2) start.add(*found->start_cdm2, capture.start_cdm2);
+    const std::string kind = capture.clip.roll_off_start < 1 ? "rolled" : "hard";
+    told += found->kind == kind;
+    wrong += !found->kind.empty() && found->kind != kind && found->kind != "not sure";
+    if (capture.clip.keeps_hue)
+      for (const auto& h : found->hues) hue.add(h.shift_degrees, 0);
+  });
+  const double told_percent = 100.0 * told / trials(), wrong_percent = 100.0 * wrong / trials();
+  return {peak.figure("coverage_clip_luminance", false),
+          start.figure("coverage_clip_start", false),
+          hue.figure("coverage_clip_hue_kept", false),
+          {"clip_kind_told_right", told_percent, "%", ">= 80", told_percent >= 80},
+          {"clip_kind_told_wrong", wrong_percent, "%", "<= 2", wrong_percent <= 2}};
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  return bench::run(
+      argc, argv,
+      {{{"coverage_edge_rise", "coverage_edge_mtf_half", "coverage_edge_mtf_full", "coverage_edge_mtf50"}, edges},
+       {{"coverage_alias_low", "coverage_alias_high"}, alias},
+       {{"coverage_ramp_levels", "coverage_ramp_bits", "coverage_ramp_largest_step"}, ramp},
+       {{"coverage_clip_luminance", "coverage_clip_start", "coverage_clip_hue_kept", "clip_kind_told_right",
+         "clip_kind_told_wrong"},
+        clip}});
+}

@@ -1,0 +1,1 @@
+provenit_benchmark(coverage_frames DEPENDS evaluation simulated)
