@@ -3,6 +3,7 @@
 
 #include <cstring>
 
+#include "frame_findings.h"
 #include "provenit/programme/reader.h"
 #include "recordings_internal.h"
 #include "temporary_folder.h"
@@ -69,11 +70,7 @@ Result<signal::TestPicture> picture_of(const nlohmann::json& conditions, const s
 
 Result<void> check_capture(const evaluation::CapturedFrame& frame, const signal::TestPicture& picture,
                            const std::string& recording) {
-  if (recording == "chroma_capture") {
-    if (auto found = evaluation::measure_chroma(frame, picture); !found) return tl::unexpected(found.error());
-  } else {
-    if (auto found = evaluation::measure_overshoot(frame, picture); !found) return tl::unexpected(found.error());
-  }
+  if (auto found = frame_findings(recording, frame, picture); !found) return tl::unexpected(found.error());
   return {};
 }
 

@@ -15,8 +15,8 @@ namespace provenit::loan {
 [[nodiscard]] Result<std::vector<store::RunRecord>> current_runs(const store::Bench& bench,
                                                                  const store::LoanRecord& loan);
 
-/// What a light sensor before this display would record, as files; nullopt for captures, and for zones of a display
-/// that has none. Deterministic in the seed.
+/// What a light sensor before this display would record, or a frame grabber behind its processing, as files; nullopt
+/// for zones of a display that has none. Deterministic in the seed.
 [[nodiscard]] std::optional<std::vector<RecordedFile>> simulated_recording(const simulated::DisplayPhysics& physics,
                                                                            const signal::Encoding& encoding,
                                                                            const procedure::Recording& recording,

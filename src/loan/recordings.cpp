@@ -7,7 +7,7 @@
 #include <map>
 #include <memory>
 
-#include "provenit/evaluation/captures.h"
+#include "frame_findings.h"
 #include "provenit/evaluation/traces.h"
 #include "provenit/procedure/catalogue.h"
 #include "recordings_internal.h"
@@ -184,23 +184,16 @@ void add_delay(Collector& out, const Steps& steps) {
   out.add("input_delay_jitter", nlohmann::json::object(), found->jitter_ms, {&r});
 }
 
-void add_chroma(Collector& out, const Steps& steps) {
+void add_frame(Collector& out, const Steps& steps) {
   const auto& r = steps.begin()->second;
-  const auto found = evaluation::measure_chroma(r.frame, *r.picture);
+  const auto found = frame_findings(r.attachment.recording, r.frame, *r.picture);
   if (!found) return out.note(r, found.error().text());
-  for (const auto& d : found->details) {
-    auto& f = out.add("chroma_kept", {{"lines", d.upright ? "upright" : "lying"}, {"line_pixels", d.line_pixels}},
-                      d.percent, {&r});
-    f.parts["sampling"] = found->kept;
+  for (const auto& f : found->findings) {
+    auto& finding = out.add(f.quantity, f.conditions, f.figure, {&r});
+    finding.parts.update(f.parts);
+    finding.series = f.series;
   }
-}
-
-void add_overshoot(Collector& out, const Steps& steps) {
-  const auto& r = steps.begin()->second;
-  const auto found = evaluation::measure_overshoot(r.frame, *r.picture);
-  if (!found) return out.note(r, found.error().text());
-  for (const auto& edge : *found)
-    out.add("edge_overshoot", {{"direction", edge.across ? "across" : "down"}}, edge.percent, {&r});
+  for (const auto& why : found->notes) out.note(r, why);
 }
 
 nlohmann::json map_of(const evaluation::FieldGrid& grid) {
@@ -241,10 +234,11 @@ struct Evaluator {
   const char* recording;
   void (*add)(Collector&, const Steps&);
 };
-constexpr Evaluator kEvaluators[] = {{"flicker", add_flicker},       {"light_steps", add_light_steps},
-                                     {"input_delay", add_delay},     {"zone_walk", add_zone_walk},
-                                     {"chroma_capture", add_chroma}, {"scaling_capture", add_overshoot},
-                                     {"field_picture", add_field}};
+constexpr Evaluator kEvaluators[] = {{"flicker", add_flicker},      {"light_steps", add_light_steps},
+                                     {"input_delay", add_delay},    {"zone_walk", add_zone_walk},
+                                     {"chroma_capture", add_frame}, {"scaling_capture", add_frame},
+                                     {"alias_capture", add_frame},  {"ramp_capture", add_frame},
+                                     {"clip_capture", add_frame},   {"field_picture", add_field}};
 
 Result<Recorded> read(const AttachmentRecord& attachment, const std::string& bytes, const signal::Encoding& encoding) {
   Recorded out{.attachment = attachment};

@@ -10,6 +10,7 @@
 #include "provenit/simulated/display.h"
 #include "provenit/simulated/trace.h"
 #include "simulated_camera.h"
+#include "simulated_frames.h"
 
 namespace provenit::loan {
 namespace {
@@ -156,7 +157,7 @@ std::optional<std::vector<RecordedFile>> simulated_recording(const DisplayPhysic
   } else if (recording.id == "input_delay") {
     files.push_back(delay(physics, encoding, seed));
   } else {
-    return std::nullopt;
+    return simulated_frame(physics, encoding, recording);
   }
   return files;
 }

@@ -8,7 +8,7 @@
 namespace provenit::procedure {
 namespace {
 
-constexpr std::array<Quantity, 82> kCatalogue{{
+constexpr std::array<Quantity, 93> kCatalogue{{
     {"settle_time", "Time to settle after switching on", "s", "warm_up", "tolerance_percent",
      "Time from the first reading until the reference patch stays within the tolerance."},
     {"drift", "Residual drift of luminance", "%/h", "warm_up", "",
@@ -119,6 +119,30 @@ constexpr std::array<Quantity, 82> kCatalogue{{
      "Difference of the chroma of neighbouring lines over that of plain fields of their colours, in a captured frame."},
     {"edge_overshoot", "Overshoot of edges", "%", "scaling_capture", "direction",
      "How far the signal goes beyond the two levels of an edge, of the step, in a captured frame."},
+    {"edge_rise", "Edge rise, 10 % to 90 %", "px", "scaling_capture", "direction,pixels",
+     "Distance from 10 to 90 % of a leaning edge's step in a captured frame, in pixels of the source or of the "
+     "capture."},
+    {"edge_mtf", "Modulation transfer of edges", "%", "scaling_capture", "direction,cycles_per_pixel",
+     "Modulation transfer of a leaning edge at a frequency in cycles per source pixel, in a captured frame."},
+    {"edge_mtf50", "MTF50 of edges", "1/px", "scaling_capture", "direction",
+     "Cycles per source pixel at which the modulation transfer of a leaning edge falls to 50 %."},
+    {"alias_share", "Alias share of waves", "%", "alias_capture", "direction,band",
+     "Energy of what a zone plate's source does not have at its place, of the energy it has, in a captured frame."},
+    {"ramp_levels_kept", "Levels of a ramp kept", "1", "ramp_capture", "",
+     "Levels of a captured ramp that lie above the one before by at least half of the mean rise around them."},
+    {"ramp_effective_bits", "Effective bit depth of a captured ramp", "1", "ramp_capture", "",
+     "Bits of the ramp plus the binary logarithm of the share of its steps that are kept."},
+    {"ramp_largest_step", "Largest step of a captured ramp", "1", "ramp_capture", "",
+     "Largest difference of neighbouring levels of a captured ramp, in code values of the ramp."},
+    {"captured_clip_luminance", "Clip, from a captured frame", "cd/m2", "clip_capture", "",
+     "Luminance of the code at which white's steps end in a captured frame, on the encoding's reference display."},
+    {"captured_clip_start", "Start of the clip, from a captured frame", "cd/m2", "clip_capture", "",
+     "Luminance sent from which what a captured frame has left stays below 95 % of it."},
+    {"captured_clip_softness", "Softness of the clip, from a captured frame", "%", "clip_capture", "",
+     "Largest shortfall of white's steps from a hard clip at the same luminance, in a captured frame."},
+    {"captured_clip_hue_shift", "Hue above the clip, from a captured frame", "deg", "clip_capture", "colour",
+     "Largest change of the ICtCp hue angle of a mixture over the clip steps, against light sent at the same "
+     "luminance."},
     {"white_tracking_max_delta_uv", "White over level, largest Delta u'v' from its own white", "1", "greyscale", "",
      "Largest distance in u'v' from the grey step next to 203 cd/m2, over the steps from 1 cd/m2 up to the clip "
      "point."},

@@ -76,11 +76,29 @@ std::vector<Recording> recordings() {
        .steps =
            {{"still", still, "chroma_lines", nlohmann::json::object(), {300}, {10}, "the processed picture, RGB"}}},
       {.id = "scaling_capture",
-       .title = "Overshoot of scaled edges",
+       .version = 2,
+       .title = "Overshoot, rise and modulation transfer of scaled edges",
        .sources = {"ISO 12233 (slanted edge; principle, from memory)",
                    "This project (docs/methods/scaling_capture.md)"},
-       .quantities = {"edge_overshoot"},
+       .quantities = {"edge_overshoot", "edge_rise", "edge_mtf", "edge_mtf50"},
        .steps = {{"still", still, "scaling_set", nlohmann::json::object(), {300}, {10}, "the processed picture, RGB"}}},
+      {.id = "alias_capture",
+       .title = "Aliasing of scaled waves",
+       .sources = {"This project (docs/methods/alias_capture.md)"},
+       .quantities = {"alias_share"},
+       .steps = {{"still", still, "zone_plate", nlohmann::json::object(), {60}, {10}, "the processed picture, RGB"}}},
+      {.id = "ramp_capture",
+       .title = "Levels kept and bit depth of a ramp",
+       .sources = {"This project (docs/methods/ramp_capture.md)"},
+       .quantities = {"ramp_levels_kept", "ramp_effective_bits", "ramp_largest_step"},
+       .steps =
+           {{"still", still, "luminance_ramp", nlohmann::json::object(), {60}, {10}, "the processed picture, RGB"}}},
+      {.id = "clip_capture",
+       .title = "Clip of steps around the peak",
+       .sources = {"Rec. ITU-R BT.2100-3 (ICtCp, EOTF)", "This project (docs/methods/clip_capture.md)"},
+       .quantities = {"captured_clip_luminance", "captured_clip_start", "captured_clip_softness",
+                      "captured_clip_hue_shift"},
+       .steps = {{"still", still, "clip_steps", nlohmann::json::object(), {60}, {10}, "the processed picture, RGB"}}},
   };
 }
 

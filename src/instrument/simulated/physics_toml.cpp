@@ -1,5 +1,9 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <string_view>
+#include <utility>
+
 #include "emitters_internal.h"
 #include "provenit/base/text.h"
 #include "provenit/simulated/physics.h"
@@ -90,6 +94,28 @@ Decoding decoding_of(TomlReader t) {
   d.panel_bits = t.integer("panel_bits", {0, 16}, 0);
   t.finish();
   return d;
+}
+
+Processing processing_of(TomlReader t) {
+  Processing p;
+  constexpr std::array<std::pair<std::string_view, Kernel>, 4> scalers{{{"nearest", Kernel::nearest},
+                                                                        {"bilinear", Kernel::bilinear},
+                                                                        {"bicubic", Kernel::bicubic},
+                                                                        {"lanczos3", Kernel::lanczos3}}};
+  const auto scaler = t.text("scaler"), chroma = t.text("chroma");
+  const auto known = std::ranges::find(scalers, scaler, [](const auto& s) { return s.first; });
+  if (known == scalers.end())
+    t.refuse("scaler", "there is no scaler '" + scaler + "'", "Give nearest, bilinear, bicubic or lanczos3.");
+  else
+    p.scaler = known->second;
+  if (chroma != "4:4:4" && chroma != "4:2:2" && chroma != "4:2:0")
+    t.refuse("chroma", "'" + chroma + "' is no sampling", "Give 4:4:4, 4:2:2 or 4:2:0.");
+  p.chroma_across = chroma != "4:4:4";
+  p.chroma_down = chroma == "4:2:0";
+  p.bits = t.integer("bits", {8, 16}, p.bits);
+  p.keeps_hue = t.integer("keeps_hue", {0, 1}, 0) == 1;
+  t.finish();
+  return p;
 }
 
 Limiter limiter_of(TomlReader t) {
@@ -216,6 +242,7 @@ DisplayPhysics physics_of(TomlReader& t) {
     interaction.finish();
   }
   p.decoding = decoding_of(t.table("decoding"));
+  if (t.has("processing")) p.processing = processing_of(t.table("processing"));
   if (t.has("limiter")) p.limiter = limiter_of(t.table("limiter"));
   if (t.has("zones")) {
     p.zones = zones_of(t.table("zones"));

@@ -10,6 +10,7 @@
 
 #include "provenit/base/error.h"
 #include "provenit/colour/quantities.h"
+#include "provenit/simulated/capture.h"
 
 namespace provenit::simulated {
 
@@ -127,6 +128,14 @@ struct StayDimming {
   double delay_s = 45, time_s = 120, recovery_s = 60;
 };
 
+/// What the display does to pictures and codes before the panel; clipping is `decoding`'s.
+struct Processing {
+  Kernel scaler = Kernel::bicubic;
+  bool chroma_across = false, chroma_down = false;  ///< carried at half resolution
+  int bits = 16;                                    ///< of the processed codes, at most those of the signal
+  bool keeps_hue = false;                           ///< its clip; false: each channel by itself
+};
+
 struct DisplayPhysics {
   std::string id, name, technology;
   double claimed_peak_cdm2 = 1000;
@@ -145,6 +154,7 @@ struct DisplayPhysics {
   Unevenness unevenness;
   ViewingAngle viewing_angle;
   StayDimming stay_dimming;
+  Processing processing;
   double refresh_hz = 60;
   double input_delay_s = 0;  ///< from the signal to the light: what the picture processing takes
   double modulation = 0;     ///< depth of a sinusoidal modulation of the light at the refresh rate
