@@ -1,2 +1,3 @@
 provenit_benchmark(coverage DEPENDS evaluation simulated)
 provenit_benchmark(coverage_colour DEPENDS evaluation simulated)
+provenit_benchmark(coverage_match DEPENDS evaluation simulated)

@@ -42,20 +42,23 @@ inline evaluation::WalkClip clip_of(simulated::WalkFilm film, const simulated::F
   std::vector<float> light;
   for (int code = 0; code < 256; ++code)
     light.push_back(static_cast<float>(colour::bt709_inverse_oetf(colour::Signal<>{.value = code / 255.0}).value));
-  std::vector<int> place(highest.size()), count(static_cast<std::size_t>(out.places), 0);
+  const int around = std::max(1, camera.width / 60);
+  std::vector<int> place(highest.size());
   for (int y = 0; y < camera.height; ++y)
     for (int x = 0; x < camera.width; ++x) {
-      const auto i = static_cast<std::size_t>(y * camera.width + x);
-      place[i] = light[highest[i]] >= 0.85F ? -1 : y * rows / camera.height * columns + x * columns / camera.width;
-      if (place[i] >= 0) ++count[static_cast<std::size_t>(place[i])];
+      bool bright = false;
+      for (int v = std::max(0, y - around); v <= std::min(camera.height - 1, y + around); ++v)
+        for (int u = std::max(0, x - around); u <= std::min(camera.width - 1, x + around); ++u)
+          bright = bright || light[highest[static_cast<std::size_t>(v * camera.width + u)]] >= 0.85F;
+      place[static_cast<std::size_t>(y * camera.width + x)] =
+          bright ? -1 : y * rows / camera.height * columns + x * columns / camera.width;
     }
   for (std::size_t k = 0; k < frames.size(); ++k) {
     if (chance.between(0, 1) < lost) continue;
     std::vector<float> sum(static_cast<std::size_t>(out.places), 0.F);
     for (std::size_t i = 0; i < place.size(); ++i)
       if (place[i] >= 0) sum[static_cast<std::size_t>(place[i])] += light[frames[k][i]];
-    for (std::size_t p = 0; p < sum.size(); ++p)
-      out.light.push_back(count[p] > 0 ? sum[p] / static_cast<float>(count[p]) : 0);
+    out.light.insert(out.light.end(), sum.begin(), sum.end());
     out.time_s.push_back(static_cast<double>(k) / camera.rate_hz);
   }
   return out;
@@ -67,8 +70,8 @@ struct SimulatedClip {
   int zones = 0;  ///< the truth
 };
 
-/// 12 to 40 zones along; sharp and smooth dimming; 48 to 120 frames a second before a walk of 24; noise from little to
-/// as much as a zone's light at a pixel; now and then lost frames.
+/// 12 to 40 zones along; sharp and smooth dimming; 48 to 120 frames a second before a walk of 24; noise from a
+/// 150th to a quarter of a zone's light at one of the few pixels; now and then lost frames.
 inline SimulatedClip simulated_clip(std::uint64_t seed) {
   Chance chance(seed * 7907 + 13);
   auto physics = *simulated::built_in_physics("tern-32");
@@ -84,11 +87,11 @@ inline SimulatedClip simulated_clip(std::uint64_t seed) {
   zones.fall_s = chance.between(0.02, 0.15);
   zones.spread_zones = chance.between(0.5, 1);
   const simulated::BoxWalk walk{.step = down ? 2 : 4, .along = 8, .across = 16, .down = down};
-  simulated::FilmCamera camera{.width = 64, .height = 36, .rate_hz = chance.between(48, 120)};
+  simulated::FilmCamera camera{.width = 128, .height = 72, .rate_hz = chance.between(48, 120)};
   camera.rate_error = 1e-4 * chance.normal();
   camera.readout_s = 0.8 / camera.rate_hz * chance.between(0.2, 1);
   camera.zone_light = chance.between(0.05, 0.3);
-  camera.noise = camera.zone_light * std::exp(chance.between(-3.5, 0));
+  camera.noise = camera.zone_light * std::exp(chance.between(-5, -1.3));
   camera.seed = chance.seed();
   const double lost = chance.between(0, 1) < 0.2 ? 0.01 : 0;
   out.clip = clip_of(simulated::WalkFilm(physics, walk, camera), camera, lost, chance);

@@ -56,15 +56,21 @@ std::string to_text(const loan::WhiteMatch& m, const std::string& observer) {
   return fmt::format("For the observer {}, the white of {} looks like that of {} when it reads, in CIE 1931,\n",
                      observer, m.adjusted.display, m.reference.display) +
          line_of("x ", f.x) + line_of("y ", f.y) +
-         fmt::format("It reads x {:.4f}, y {:.4f} now. Off the white of {} (x {:.4f}, y {:.4f}) that is\n", f.now.x,
+         fmt::format("It stands at x {:.4f}, y {:.4f} now. Off the white of {} (x {:.4f}, y {:.4f}) that is\n", f.now.x,
                      f.now.y, m.reference.display, f.offset.reference.x, f.offset.reference.y) +
          line_of("dx", f.dx) + line_of("dy", f.dy) +
          fmt::format(
              "{}\nA start for a match by eye: observers differ, and that is not in the intervals. Keep who matched, "
              "when and "
              "in which room.\n",
-             m.same_instrument ? "Both were read with the same instrument: its errors are counted once."
+             m.same_instrument ? "Both were read with the same instrument: its errors are the same in both."
                                : "They were read with two instruments: the errors of each are counted.");
+}
+
+std::string flags_of(const evaluation::MatchFigures& f) {
+  std::string out;
+  for (const auto& flag : f.flags) out += flag + '\n';
+  return out;
 }
 
 int match(const Output& output, const Options& o) {
@@ -77,7 +83,7 @@ int match(const Output& output, const Options& o) {
   const auto matched = loan::match_whites(bench, *reference, adjusted, observer->observer);
   if (!matched) return output.fail(matched.error());
   const auto& f = matched->figures;
-  output.say(to_text(*matched, o.observer),
+  output.say(to_text(*matched, o.observer) + flags_of(f),
              {{"observer", o.observer},
               {"reference", to_json(matched->reference)},
               {"adjusted", to_json(matched->adjusted)},
@@ -87,7 +93,8 @@ int match(const Output& output, const Options& o) {
               {"x", to_json(f.x)},
               {"y", to_json(f.y)},
               {"dx", to_json(f.dx)},
-              {"dy", to_json(f.dy)}});
+              {"dy", to_json(f.dy)},
+              {"flags", f.flags}});
   return kDone;
 }
 

@@ -96,6 +96,10 @@ class Match {
     for (std::size_t c = 0; c < 3; ++c) p[c] = corrected(primaries[c], q_.adjusted, adjusted, scale_[1]);
     return visual_match_offset(corrected(white, q_.reference, reference, scale_[0]), p, q_.observer);
   }
+  [[nodiscard]] Result<colour::SpectralXyz> now() const {
+    return colour::xyz_from_radiance(corrected(mean_of(q_.adjusted.white), q_.adjusted, {}, 0),
+                                     {.summation = colour::Summation::linear});
+  }
   [[nodiscard]] Result<MatchOffset> offset() const { return offset(white_, primaries_, {}, {}); }
 
   /// Half of what changes between one standard uncertainty up and down.
@@ -189,8 +193,7 @@ Result<MatchFigures> match_whites(const MatchQuestion& question) {
   const Match match(question);
   const auto offset = match.offset();
   if (!offset) return tl::unexpected(offset.error());
-  const auto now =
-      colour::xyz_from_radiance(mean_of(question.adjusted.white), {.summation = colour::Summation::linear});
+  const auto now = match.now();
   if (!now) return tl::unexpected(now.error());
   const auto scatter = match.scatter();
   std::array<std::vector<std::pair<std::string, double>>, 4> parts;
@@ -208,12 +211,17 @@ Result<MatchFigures> match_whites(const MatchQuestion& question) {
   }
   const auto value = Match::numbers(*offset);
   const auto figure = [&](std::size_t k) { return figure_of(value[k], parts[k], scatter.degrees_of_freedom(k)); };
-  return MatchFigures{.offset = *offset,
-                      .now = colour::xy_from_xyz(now->xyz),
-                      .dx = figure(0),
-                      .dy = figure(1),
-                      .x = figure(2),
-                      .y = figure(3)};
+  MatchFigures out{.offset = *offset,
+                   .now = colour::xy_from_xyz(now->xyz),
+                   .dx = figure(0),
+                   .dy = figure(1),
+                   .x = figure(2),
+                   .y = figure(3),
+                   .flags = {}};
+  const auto once = [](const Repeats& r) { return r.size() < 2; };
+  if (once(question.reference.white) || std::ranges::any_of(question.adjusted.primaries, once))
+    out.flags.emplace_back("a patch was read once only: its noise is not in the intervals");
+  return out;
 }
 
 }  // namespace provenit::evaluation

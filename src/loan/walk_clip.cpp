@@ -21,7 +21,7 @@ using programme::Transfer;
 
 constexpr int kColumns = 32, kRows = 18;  // places
 constexpr double kBright = 0.85;          // of the highest light: left out with what lies around
-constexpr int kAround = 120;              // of the width: so far around bright pixels
+constexpr int kAround = 60;               // of the width: so far around bright pixels
 
 /// Only how light moves matters: what a camera's file does not say is taken as Rec. ITU-R BT.709 has it.
 Result<std::unique_ptr<programme::Reader>> open_clip(const std::string& path) {
@@ -123,7 +123,7 @@ std::size_t at(int x, int y, int width) {
 class Mask {
  public:
   Mask(const std::vector<std::uint16_t>& highest, const std::vector<float>& light, int width, int height)
-      : place_(highest.size(), -1), count_(kColumns * kRows) {
+      : place_(highest.size(), -1) {
     const int around = std::max(1, width / kAround);
     std::vector<char> dim(highest.size(), 1);
     for (int y = 0; y < height; ++y)
@@ -138,15 +138,12 @@ class Mask {
         if (dim[at(x, y, width)] == 0) continue;
         const int place = y * kRows / height * kColumns + x * kColumns / width;
         place_[at(x, y, width)] = static_cast<std::int16_t>(place);
-        ++count_[static_cast<std::size_t>(place)];
       }
   }
   [[nodiscard]] int place(std::size_t pixel) const { return place_[pixel]; }
-  [[nodiscard]] int count(std::size_t place) const { return count_[place]; }
 
  private:
   std::vector<std::int16_t> place_;
-  std::vector<int> count_;
 };
 
 Result<evaluation::WalkClip> read_clip(const std::string& path) {
@@ -173,6 +170,8 @@ Result<evaluation::WalkClip> read_clip(const std::string& path) {
   auto second = open_clip(path);
   if (!second) return tl::unexpected(second.error());
   Frames again(std::move(*second));
+  // Over the whole place, not over what is left of it: a zone's light then adds up to the same wherever it lies.
+  const double whole = static_cast<double>(width) * height / out.places;
   std::vector<double> sum;
   seen = again.each([&](const programme::Picture& picture) {
     sum.assign(static_cast<std::size_t>(out.places), 0.0);
@@ -182,8 +181,7 @@ Result<evaluation::WalkClip> read_clip(const std::string& path) {
         sum[static_cast<std::size_t>(place)] += static_cast<double>(light[static_cast<std::size_t>(code)]);
     });
     out.time_s.push_back(picture.time_s);
-    for (std::size_t i = 0; i < sum.size(); ++i)
-      out.light.push_back(static_cast<float>(mask.count(i) > 0 ? sum[i] / mask.count(i) : 0));
+    for (std::size_t i = 0; i < sum.size(); ++i) out.light.push_back(static_cast<float>(sum[i] / whole));
   });
   if (!seen) return tl::unexpected(seen.error());
   return out;

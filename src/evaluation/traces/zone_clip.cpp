@@ -13,12 +13,16 @@ namespace provenit::evaluation {
 namespace {
 
 constexpr std::size_t kFewestFrames = 64;
-constexpr std::size_t kBlackFrames = 8;    // before the walk, at least
-constexpr double kStandsOut = 8;           // standard deviations
-constexpr double kMostMissing = 0.02;      // of the walk's frames, or of its length
-constexpr double kExposureChanges = 0.03;  // of the light that stays
-constexpr double kSteadyOverNoise = 20;    // light of a place that tells the exposure
-constexpr double kSettles_s = 0.3;         // frames that stay longer are read in their second half
+constexpr std::size_t kBlackFrames = 8;           // before the walk, at least
+constexpr double kGoesDark = 0.5;                 // of its most light
+constexpr double kStandsOut = 8;                  // standard deviations
+constexpr double kRises_s = 0.2, kRisesOver = 6;  // how long light is watched for its rise; standard deviations
+constexpr double kLength_s = 0.4;                 // by which start and end may be seen late: zones rise and fall
+constexpr double kMostMissing = 0.02;             // of the walk's frames, or of its length
+constexpr double kExposureChanges = 0.03;         // of the light that stays
+constexpr double kSteadyOverNoise = 3, kSteadyOverBlack = 3;  // light of a place that tells the exposure
+constexpr double kRangeOfMeans = 4.5;  // standard deviations that fifty means reach over, by noise alone
+constexpr double kSettles_s = 0.3;     // frames that stay longer are read in their second half
 
 using Series = std::vector<double>;
 
@@ -64,43 +68,80 @@ class Film {
     Series steps;
     for (std::size_t k = 1; k < clip.time_s.size(); ++k) steps.push_back(clip.time_s[k] - clip.time_s[k - 1]);
     period_ = middle_of(std::move(steps));
-    for (std::size_t i = 0; i < static_cast<std::size_t>(clip.places); ++i) sort_in(place_of(clip, i));
+    std::vector<Place> rest;
+    for (std::size_t i = 0; i < static_cast<std::size_t>(clip.places); ++i) {
+      auto place = place_of(clip, i);
+      // A place that never gets dark is the room's, and moves with the exposure.
+      const bool moves = place.most - place.least > kStandsOut * place.noise && place.least < kGoesDark * place.most;
+      if (moves) add(lit_, place.light);
+      (moves ? places_ : rest).push_back(std::move(place));
+    }
+    take_steady(rest);
   }
   [[nodiscard]] double period() const { return period_; }
   [[nodiscard]] bool anything_moves() const { return !lit_.empty(); }
   [[nodiscard]] const Series& lit() const { return lit_; }
-  [[nodiscard]] const Series& steady() const { return steady_; }
+  /// Of the light that stays, in running means of a fiftieth of the clip: largest less smallest over the middle.
+  /// nullopt if there is none, or too little over its noise.
+  [[nodiscard]] std::optional<double> exposure_change() const {
+    if (steady_.empty()) return std::nullopt;
+    const std::size_t width = std::max<std::size_t>(5, steady_.size() / 50);
+    Series means;
+    for (std::size_t from = 0; from + width <= steady_.size(); from += width)
+      means.push_back(colour::mean(std::span(steady_).subspan(from, width)));
+    const auto [least, most] = std::ranges::minmax(means);
+    const double middle = middle_of(means), noise = steady_noise_ / std::sqrt(static_cast<double>(width));
+    if (!(middle > 0) || kRangeOfMeans * noise > kExposureChanges * middle) return std::nullopt;
+    return (most - least) / middle;
+  }
 
-  /// When light rises from the black before the walk: middle between the frames. nullopt: no black, or no rise.
+  /// When light rises from the black before the walk; nullopt: no black, or no rise.
   [[nodiscard]] std::optional<double> start() const {
-    const std::span before(lit_.data(), kBlackFrames);
-    const double level = colour::mean(before), over = kStandsOut * std::max(noise_, colour::standard_deviation(before));
-    for (std::size_t k = kBlackFrames; k + 1 < lit_.size(); ++k)
-      if (lit_[k] - level > over && lit_[k + 1] - level > over) return 0.5 * (clip_.time_s[k - 1] + clip_.time_s[k]);
+    for (std::size_t k = 0; k + run() <= lit_.size(); ++k)
+      if (any_lit(k)) return k + run() / 2 < kBlackFrames ? std::nullopt : std::optional(clip_.time_s[k + run() / 2]);
     return std::nullopt;
   }
-  /// When light falls back to black for good; nullopt if the clip ends before, or noise hides it.
+  /// When light falls back to black for good; nullopt if the clip ends before.
   [[nodiscard]] std::optional<double> end() const {
-    const std::size_t n = lit_.size();
-    const double level = middle_of({lit_.begin(), lit_.begin() + kBlackFrames});
-    for (std::size_t back = 1; back < n; ++back)
-      if (lit_[n - back] - level > kStandsOut * noise_)
-        return back > kBlackFrames ? std::optional(clip_.time_s[n - back]) : std::nullopt;
+    for (std::size_t k = lit_.size() - run(); k > 0; --k)
+      if (any_lit(k))
+        return k + run() + kBlackFrames / 2 > lit_.size() ? std::nullopt : std::optional(clip_.time_s[k + run() / 2]);
     return std::nullopt;
   }
 
  private:
-  void sort_in(Place place) {
-    if (place.most - place.least > kStandsOut * place.noise && place.most > place.least) {
-      add(lit_, place.light);
-      noise_ = std::hypot(noise_, place.noise);
-    } else if (const double level = middle_of(place.light); level > kSteadyOverNoise * place.noise && level > 0) {
-      add(steady_, place.light);
+  /// Frames of a fifth of a second.
+  [[nodiscard]] std::size_t run() const {
+    return std::max<std::size_t>(2, static_cast<std::size_t>(std::lround(kRises_s / period_)));
+  }
+  /// Whether some place is lit in the mean over the frames from k on: one zone is seen in few places, and the noise of
+  /// the others need not be added to its light.
+  [[nodiscard]] bool any_lit(std::size_t k) const {
+    return std::ranges::any_of(places_, [&](const Place& p) {
+      const double level = colour::mean(std::span(p.light).first(kBlackFrames));
+      // Black is read from few frames: its own error counts too.
+      const double error = p.noise * std::sqrt(1 / static_cast<double>(run()) + 1.0 / kBlackFrames);
+      return colour::mean(std::span(p.light).subspan(k, run())) - level > kRisesOver * error;
+    });
+  }
+
+  /// Places that stay alike, brighter than the display's black: that may be the camera's own noise, cut off at 0, which
+  /// no shutter changes.
+  void take_steady(const std::vector<Place>& rest) {
+    std::vector<double> black;
+    for (const auto& p : places_) black.push_back(p.least);
+    const double floor = black.empty() ? 0 : middle_of(std::move(black));
+    for (const auto& p : rest) {
+      const double level = middle_of(p.light);
+      if (level <= kSteadyOverNoise * p.noise || level <= kSteadyOverBlack * floor) continue;
+      add(steady_, p.light);
+      steady_noise_ = std::hypot(steady_noise_, p.noise);
     }
   }
 
   const WalkClip& clip_;
-  double period_ = 0, noise_ = 0;  ///< of the light that the walk moves
+  double period_ = 0, steady_noise_ = 0;
+  std::vector<Place> places_;  ///< that the walk lights
   Series lit_, steady_;
 };
 
@@ -126,7 +167,7 @@ Result<void> check_length(const Film& film, const WalkPath& path, double start) 
   const double asked = path.frames * path.frame_s;
   if (!end) return {};
   const double seen = *end - start;
-  if (std::fabs(seen - asked) <= std::max(kMostMissing * asked, 0.3 + 2 * film.period())) return {};
+  if (std::fabs(seen - asked) <= kMostMissing * asked + kLength_s) return {};
   return fail(
       ErrorCode::invalid_input,
       fmt::format("the walk in the clip lasts {:.2f} s (from {:.2f} s), that of the picture {:.2f} s: {} frames of "
@@ -182,18 +223,6 @@ void fill(Series& light) {
     const auto gap = static_cast<double>(next - i + 1);
     for (std::size_t j = i; j < next; ++j) light[j] = before + (after - before) * static_cast<double>(j - i + 1) / gap;
   }
-}
-
-/// Of the light that stays, in running means of a fiftieth of the clip: largest less smallest over the middle.
-std::optional<double> exposure_change(const Series& steady) {
-  if (steady.empty()) return std::nullopt;
-  const std::size_t width = std::max<std::size_t>(5, steady.size() / 50);
-  Series means;
-  for (std::size_t from = 0; from + width <= steady.size(); from += width)
-    means.push_back(colour::mean(std::span(steady).subspan(from, width)));
-  const auto [least, most] = std::ranges::minmax(means);
-  const double middle = middle_of(means);
-  return middle > 0 ? std::optional((most - least) / middle) : std::nullopt;
 }
 
 void add_flags(ClipCount& out, const Sampled& sampled) {
@@ -257,7 +286,7 @@ Result<ClipCount> count_zones(const WalkClip& clip, const WalkPath& path, std::o
   const double expected = path.frames * path.frame_s / film.period();
   out.lost = std::max(0, static_cast<int>(std::lround(expected)) - sampled.used);
   if (out.lost <= 1) out.lost = 0;  // a frame more or less at the ends
-  out.exposure_change = exposure_change(film.steady());
+  out.exposure_change = film.exposure_change();
   add_flags(out, sampled);
   return out;
 }

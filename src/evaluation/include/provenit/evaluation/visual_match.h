@@ -1,6 +1,7 @@
 #pragma once
 // The offset at which two displays' whites look alike (spectra.h), from readings of both, with its interval.
 #include <array>
+#include <string>
 #include <vector>
 
 #include "provenit/base/error.h"
@@ -30,9 +31,10 @@ struct MatchQuestion {
 /// All in CIE 1931 x, y.
 struct MatchFigures {
   MatchOffset offset;
-  colour::Xy<> now;  ///< where the adjusted display's white stands as read
+  colour::Xy<> now;  ///< where the adjusted display's white stands, bandwidth taken out as for the others
   Figure dx, dy;     ///< of the match from the reference white
   Figure x, y;       ///< of the match: what to set the adjusted display's white to, read with its own instrument
+  std::vector<std::string> flags;  ///< what is not in the intervals and could be
 };
 
 /// Spectra without the instrument's bandwidth (2 s - s blurred once more), meaned over the repeats; the offset is

@@ -16,7 +16,7 @@ namespace provenit::evaluation {
 struct WalkClip {
   int places = 0;              ///< parts of the picture
   std::vector<double> time_s;  ///< of each frame, rising; lost and damaged frames are left out
-  std::vector<float> light;    ///< frames x places: mean over the place's pixels that are bright in no frame
+  std::vector<float> light;    ///< frames x places: sum over the place's pixels that are bright in no frame
 };
 
 struct ClipCount {
@@ -31,11 +31,11 @@ struct ClipCount {
 };
 
 /// The places that the walk lights are found by how far their light moves over its noise, and added up; the walk begins
-/// where that first rises from black, or at `start_s`. Each frame of the walk takes the camera's frames that lie wholly
-/// within it, where there are such.
-/// errors  out_of_range for paths as count_zones, and for a camera slower than the walk; invalid_input, naming the
+/// where the first of them rises from black, or at `start_s`. Each frame of the walk takes the camera's frames that lie
+/// wholly within it, where there are such. errors  out_of_range for paths as count_zones, and for a camera slower than
+/// the walk; invalid_input, naming the
 ///         frame, for a clip that is not of a walk, too short, that ends early, lasts longer or shorter than the walk
-///         by more than a fiftieth, or misses more than a fiftieth of the frames
+///         by more than a fiftieth and 0.4 s, or misses more than a fiftieth of the frames
 /// source  common practice, no source (period of the light along the walk); ours
 [[nodiscard]] Result<ClipCount> count_zones(const WalkClip& clip, const WalkPath& path,
                                             std::optional<double> start_s = {});
