@@ -40,6 +40,27 @@ constexpr CheckedPart kCheckedParts[] = {{"greyscale", add_greyscale_findings},
                                          {"near_black", add_near_black_findings},
                                          {"step_resolution", add_step_resolution_findings}};
 
+Result<void> add_findings_of(Findings& out, const Study& study, const RunLight& run, std::span<const RunData> runs) {
+  for (const auto& part : kParts)
+    if (run.procedure == part.procedure) part.add(out, study, run);
+  for (const auto& part : kCheckedParts)
+    if (run.procedure == part.procedure)
+      if (auto ok = part.add(out, study, run); !ok) return ok;
+  if (run.procedure == "spectra") add_spectra_findings(out, study, run, runs);
+  return {};
+}
+
+/// Findings of a run, but for those that a newer run of its procedure gave under the same conditions.
+void add_new(Findings& out, Findings of_run) {
+  const auto known = std::ssize(out);
+  for (auto& f : of_run) {
+    const bool newer = std::any_of(out.begin(), out.begin() + known, [&](const store::FindingRecord& o) {
+      return o.quantity == f.quantity && o.conditions == f.conditions;
+    });
+    if (!newer) out.push_back(std::move(f));
+  }
+}
+
 std::ptrdiff_t place_in_catalogue(const store::FindingRecord& f) {
   return procedure::find_quantity(f.quantity) - procedure::catalogue().data();
 }
@@ -54,13 +75,12 @@ Result<std::vector<store::FindingRecord>> evaluate(std::span<const RunData> runs
   if (!light) return tl::unexpected(light.error());
   const Study study{*light, input};
   Findings out;
-  for (const auto& part : kParts)
-    if (const RunLight* run = light->find(part.procedure)) part.add(out, study, *run);
+  for (const auto& run : light->runs) {
+    Findings found;
+    if (auto ok = add_findings_of(found, study, run, runs); !ok) return tl::unexpected(ok.error());
+    add_new(out, std::move(found));
+  }
   add_contrast_findings(out, study);
-  if (const RunLight* run = light->find("spectra")) add_spectra_findings(out, study, *run, runs);
-  for (const auto& part : kCheckedParts)
-    if (const RunLight* run = light->find(part.procedure))
-      if (auto ok = part.add(out, study, *run); !ok) return tl::unexpected(ok.error());
   std::ranges::stable_sort(out, {}, place_in_catalogue);
   return out;
 }

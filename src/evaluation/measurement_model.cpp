@@ -3,13 +3,16 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <functional>
 #include <map>
 #include <tuple>
 
 #include "drift_internal.h"
 #include "noise_internal.h"
 #include "provenit/colour/primaries.h"
+#include "provenit/procedure/runner.h"
 
 namespace provenit::evaluation {
 namespace {
@@ -244,12 +247,26 @@ bool counts(const RunData& r) {
   return !r.readings.empty() && r.run.state != store::RunState::aborted;
 }
 
-// Later in time, but a finished run before any open one.
-bool is_preferred(const RunData& a, const RunData& b) {
-  const auto rank = [](const RunData& r) {
-    return std::tuple(r.run.state == store::RunState::finished, r.run.started.unix_s, r.run.id);
-  };
-  return rank(a) > rank(b);
+/// The runs that count, by procedure, the newest first.
+std::vector<const RunData*> chosen_of(std::span<const RunData> runs) {
+  std::map<std::string, std::vector<const RunData*>> by_procedure;
+  for (const auto& r : runs)
+    if (counts(r)) by_procedure[r.run.procedure].push_back(&r);
+  std::vector<const RunData*> chosen;
+  for (auto& [procedure, candidates] : by_procedure) {
+    std::ranges::sort(candidates, std::greater(), [](const RunData* r) {
+      return std::tuple(r->run.state == store::RunState::finished, r->run.started.unix_s, r->run.id);
+    });
+    const auto state = candidates.front()->run.state;
+    std::vector<nlohmann::json> measured;
+    for (const auto* candidate : candidates) {
+      auto identity = procedure::identity_of(candidate->run.parameters);
+      if (candidate->run.state != state || std::ranges::find(measured, identity) != measured.end()) continue;
+      chosen.push_back(candidate);
+      measured.push_back(std::move(identity));
+    }
+  }
+  return chosen;
 }
 
 }  // namespace
@@ -266,14 +283,8 @@ const RunLight* Light::find(std::string_view procedure) const {
 
 Result<Light> model_light(std::span<const RunData> runs, const EvaluationInput& input) {
   if (auto ok = check(input.certificate); !ok) return tl::unexpected(ok.error());
-  std::map<std::string, const RunData*> chosen;
-  for (const auto& r : runs) {
-    if (!counts(r)) continue;
-    const RunData*& best = chosen[r.run.procedure];
-    if (best == nullptr || is_preferred(r, *best)) best = &r;
-  }
   std::vector<SortedRun> sorted;
-  for (const auto& [procedure, data] : chosen) {
+  for (const auto* data : chosen_of(runs)) {
     auto run = sort_run(*data);
     if (!run) return tl::unexpected(run.error());
     sorted.push_back(std::move(*run));

@@ -23,7 +23,7 @@ Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, 
   if (!room) return tl::unexpected(room.error());
   auto questions = bench.questions(loan.id);
   if (!questions) return tl::unexpected(questions.error());
-  const auto runs = current_runs(bench, loan);
+  const auto runs = bench.runs(loan.id);
   if (!runs) return tl::unexpected(runs.error());
   std::vector<evaluation::RunData> data;
   for (const auto& run : *runs) {

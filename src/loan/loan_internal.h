@@ -11,9 +11,6 @@ namespace provenit::loan {
 /// The newest measured or simulated reading of the loan (imported ones have no place in its time).
 [[nodiscard]] Result<std::optional<store::ReadingRecord>> last_reading(const store::Bench& bench,
                                                                        const store::LoanRecord& loan);
-/// The newest run of each procedure that has readings: finished before open ones; aborted ones do not count.
-[[nodiscard]] Result<std::vector<store::RunRecord>> current_runs(const store::Bench& bench,
-                                                                 const store::LoanRecord& loan);
 
 /// What a light sensor before this display would record, or a frame grabber behind its processing, as files; nullopt
 /// for zones of a display that has none. Deterministic in the seed.

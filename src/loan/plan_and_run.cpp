@@ -1,5 +1,4 @@
 #include <algorithm>
-#include <map>
 
 #include "loan_internal.h"
 #include "provenit/evaluation/evaluate.h"
@@ -22,23 +21,6 @@ Result<std::optional<store::ReadingRecord>> last_reading(const store::Bench& ben
     if (!readings->empty() && (!last || readings->back().taken > last->taken)) last = std::move(readings->back());
   }
   return last;
-}
-
-Result<std::vector<store::RunRecord>> current_runs(const store::Bench& bench, const store::LoanRecord& loan) {
-  const auto runs = bench.runs(loan.id);
-  if (!runs) return tl::unexpected(runs.error());
-  std::map<std::string, store::RunRecord> newest;
-  for (const auto& run : *runs) {
-    if (run.state == store::RunState::aborted) continue;
-    const auto known = newest.find(run.procedure);
-    const bool keeps_finished =
-        known != newest.end() && known->second.state == store::RunState::finished && run.state == store::RunState::open;
-    if (!keeps_finished) newest[run.procedure] = run;
-  }
-  std::vector<store::RunRecord> out;
-  for (auto& [procedure, run] : newest) out.push_back(std::move(run));
-  std::ranges::sort(out, {}, &store::RunRecord::id);
-  return out;
 }
 
 Result<Timestamp> time_in_loan(const store::Bench& bench, const store::LoanRecord& loan, Timestamp machine_now) {

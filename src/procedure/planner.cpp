@@ -58,7 +58,7 @@ nlohmann::json wanted_parameters(const Procedure& procedure, const store::Questi
 }
 
 /// Index of the candidate that serves the question, made if there is none; -1 if the warm-up would have to be run
-/// twice. Window areas are collected in one run; other conditions make a run of their own.
+/// twice. Values that a procedure takes as a list are collected in one run; other conditions make a run of their own.
 int candidate_for(std::vector<Candidate>& candidates, const Procedure& procedure,
                   const store::QuestionRecord& question) {
   const nlohmann::json wanted = wanted_parameters(procedure, question);
@@ -81,16 +81,40 @@ int candidate_for(std::vector<Candidate>& candidates, const Recording& recording
   return static_cast<int>(candidates.size()) - 1;
 }
 
-void add_window_area(std::vector<Candidate>& candidates, int index, const nlohmann::json& conditions) {
-  if (!conditions.contains("window_percent")) return;
-  Candidate& candidate = candidates[index];
+/// The list of a procedure's parameters that a question's condition has to be in, and the value there; an empty name
+/// where there is none.
+struct ListEntry {
+  std::string parameter;
+  double value = 0;
+};
+ListEntry list_entry(const store::QuestionRecord& question, const std::string& condition) {
+  const double value = question.conditions[condition].get<double>();
+  if (condition == "window_percent") return {"areas_percent", value};
+  if (condition == "distance_percent") return {"distances_percent", value};
+  if (condition == "level_cdm2") return {"levels_cdm2", value};
+  if (condition == "minutes")
+    return {question.quantity == "recovery_luminance" ? "recovery_minutes" : "stay_minutes", value};
+  if (condition == "angle_deg") {
+    const auto direction = question.conditions.value("direction", "");
+    const bool upright = direction == "above" || direction == "below";
+    return {upright ? "vertical_angles_deg" : "horizontal_angles_deg",
+            direction == "left" || direction == "below" ? -value : value};
+  }
+  return {};
+}
+
+/// Values that questions ask for in one run: each goes into the procedure's list of them.
+void add_to_lists(Candidate& candidate, const store::QuestionRecord& question) {
   const nlohmann::json known = candidate.procedure->default_parameters();
-  if (!known.contains("areas_percent")) return;
-  auto areas = candidate.parameters.value("areas_percent", known["areas_percent"]).get<std::vector<double>>();
-  const double wanted = conditions["window_percent"].get<double>();
-  if (std::ranges::find(areas, wanted) != areas.end()) return;
-  areas.insert(std::ranges::upper_bound(areas, wanted), wanted);
-  candidate.parameters["areas_percent"] = areas;
+  for (const auto& [condition, asked] : question.conditions.items()) {
+    if (!asked.is_number()) continue;
+    const auto entry = list_entry(question, condition);
+    if (!known.contains(entry.parameter)) continue;
+    auto list = candidate.parameters.value(entry.parameter, known[entry.parameter]).get<std::vector<double>>();
+    if (std::ranges::find(list, entry.value) != list.end()) continue;
+    list.insert(std::ranges::upper_bound(list, entry.value), entry.value);
+    candidate.parameters[entry.parameter] = list;
+  }
 }
 
 Result<std::vector<double>> probabilities(const PlanRequest& request, const store::QuestionRecord& question,
@@ -150,7 +174,7 @@ Result<void> add_question(Problem& problem, const PlanRequest& request, std::siz
                 "the warm-up is run once, with the conditions of an earlier question");
       return {};
     }
-    add_window_area(problem.candidates, candidate, question.conditions);
+    add_to_lists(problem.candidates[candidate], question);
     goal.candidates.push_back(candidate);
   }
   auto by_level = probabilities(request, question, *quantity);

@@ -2,6 +2,7 @@
 
 #include <utility>
 
+#include "provenit/procedure/runner.h"
 #include "run_parameters_internal.h"
 
 namespace provenit::procedure {

@@ -60,6 +60,37 @@ TEST(Peak, CertificateAndRepeatsMakeItsInterval) {
   EXPECT_FALSE(f->sources.empty());
 }
 
+/// The same run as another one, so many seconds later.
+RunData again(RunData run, store::Id id, nlohmann::json parameters) {
+  run.run.id = id;
+  run.run.started.unix_s += static_cast<double>(id);
+  run.run.parameters = std::move(parameters);
+  return run;
+}
+
+TEST(Runs, OneWithOtherParametersCountsBesideTheNewest) {
+  FakeMeter meter;
+  RunBuilder first("window_peak", meter), second("window_peak", meter);
+  first.reference().read("window_10", grey_signal(940), d65_light(1000));
+  first.read("window_100", {.patch = {{940, 940, 940}}, .surround = {{940, 940, 940}}}, d65_light(600)).reference();
+  second.reference().read("window_10", grey_signal(940), d65_light(900)).reference();
+  const auto peaks = [](const std::vector<RunData>& runs) {
+    std::vector<double> out;
+    for (const auto& f : must(evaluate(runs, usual_input())))
+      if (f.quantity == "peak_luminance") out.push_back(std::round(f.value));
+    std::ranges::sort(out);
+    return out;
+  };
+  const nlohmann::json all{{"areas_percent", {10, 100}}}, ten{{"areas_percent", {10}}};
+  const auto earlier = again(first.done(), 1, all);
+  EXPECT_EQ(peaks({earlier, again(second.done(), 2, ten)}), (std::vector<double>{600, 900}));
+  EXPECT_EQ(peaks({again(second.done(), 2, ten), earlier}), (std::vector<double>{600, 900})) << "order of no account";
+  EXPECT_EQ(peaks({earlier, again(second.done(), 2, all)}), (std::vector<double>{900})) << "the same measurement anew";
+  auto open = again(second.done(), 2, ten);
+  open.run.state = store::RunState::open;
+  EXPECT_EQ(peaks({earlier, open}), (std::vector<double>{600, 1000}));
+}
+
 TEST(Loading, InstrumentCancels) {
   FakeMeter meter{.scale = 0.03, .dx = 0.002};
   const std::array runs{window_run(meter)};

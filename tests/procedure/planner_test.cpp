@@ -2,6 +2,7 @@
 
 #include <gmock/gmock.h>
 
+#include <algorithm>
 #include <map>
 
 #include "provenit/procedure/estimate.h"
@@ -181,6 +182,30 @@ TEST(Planner, WindowsOfAllQuestionsGoIntoOneRun) {
   const auto plan = must_plan(asked);
   ASSERT_THAT(plan.runs, SizeIs(1));
   EXPECT_EQ(plan.runs[0].parameters["areas_percent"], nlohmann::json({1, 2, 5, 10, 18, 25, 50, 75, 100}));
+}
+
+TEST(Planner, AnglesDistancesLevelsAndMinutesGoIntoTheirLists) {
+  auto asked = request(
+      12, {question("low", "off_axis_luminance", {}, {}, {{"angle_deg", 20}, {"direction", "below"}}),
+           question("left", "off_axis_delta_uv", {}, {}, {{"angle_deg", 50}, {"direction", "left"}}),
+           question("right", "off_axis_luminance", {}, {}, {{"angle_deg", 30}, {"direction", "right"}}),
+           question("near", "halo_luminance", {}, {}, {{"window_percent", 4}, {"distance_percent", 5}}),
+           question("steps", "steps_resolved", {}, {}, {{"level_cdm2", 25}}),
+           question("stay", "sustained_luminance", {}, {}, {{"window_percent", 100}, {"minutes", 4}}),
+           question("after", "recovery_luminance", {}, {}, {{"window_percent", 100}, {"minutes", 3}})});
+  asked.warmed_up = true;
+  const auto plan = must_plan(asked);
+  const auto list = [&](const char* procedure, const char* parameter) {
+    const auto run = std::ranges::find(plan.runs, procedure, &PlannedRun::procedure);
+    return run == plan.runs.end() ? nlohmann::json() : run->parameters.value(parameter, nlohmann::json());
+  };
+  EXPECT_THAT(plan.runs, SizeIs(4));
+  EXPECT_EQ(list("off_axis", "horizontal_angles_deg"), nlohmann::json({-60, -50, -45, -30, -15, 15, 30, 45, 60}));
+  EXPECT_EQ(list("off_axis", "vertical_angles_deg"), nlohmann::json({-30, -20, -15, 15, 30}));
+  EXPECT_EQ(list("halo", "distances_percent"), nlohmann::json({2, 3, 4, 5, 6, 8, 12, 18, 28}));
+  EXPECT_EQ(list("step_resolution", "levels_cdm2"), nlohmann::json({1, 10, 25, 100, 400}));
+  EXPECT_EQ(list("sustained", "stay_minutes"), nlohmann::json({0.25, 0.5, 1, 2, 3, 4, 5, 7, 10}));
+  EXPECT_EQ(list("sustained", "recovery_minutes"), nlohmann::json({0.25, 0.5, 1, 2, 3, 5}));
 }
 
 TEST(Planner, TwoCheckerboardsAreTwoRuns) {

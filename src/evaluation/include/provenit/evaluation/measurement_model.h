@@ -88,13 +88,13 @@ struct Light {
     bool prior_dropped = false;
   };
   Repeatability bright, dark;
-  std::vector<RunLight> runs;  ///< one per procedure
-  /// The run of this procedure; nullptr if there is none.
+  std::vector<RunLight> runs;  ///< by procedure, the newest first
+  /// The newest run of this procedure; nullptr if there is none.
   [[nodiscard]] const RunLight* find(std::string_view procedure) const;
 };
 
-/// Of several runs of one procedure the latest finished one with readings counts, or the latest open one; aborted ones
-/// do not.
+/// Of several runs of one procedure with the same parameters (procedure::identity_of) the latest one with readings
+/// counts; open ones only if no run of the procedure is finished, aborted ones never.
 /// Errors: invalid_input naming the reading: saturated, not finite, one step key with two signals, a reference of no
 /// luminance; out_of_range for a certificate with a coverage factor <= 0 or a negative uncertainty.
 [[nodiscard]] Result<Light> model_light(std::span<const RunData> runs, const EvaluationInput& input);

@@ -34,6 +34,11 @@ struct Progress {
 };
 [[nodiscard]] const char* name_of(Progress::Phase phase);  ///< "resting", "settling", "reading", "stored"
 
+/// What makes two runs the same measurement, of RunRecord::parameters. How often it is repeated does not, nor what was
+/// expected of the display: a plan made anew after an interruption may say otherwise, and the run goes on as it was
+/// begun.
+[[nodiscard]] nlohmann::json identity_of(nlohmann::json stored);
+
 struct RunOptions {
   std::string origin = "measured";  ///< RunRecord::origin of a new run
   std::optional<store::Id> resume;  ///< this run; otherwise an open run of this loan with the same procedure, version,

@@ -1,0 +1,96 @@
+// Signals on a player and on a screen, through the command: a follow-along clip written, played by the simulated player
+// and evaluated; what provenit show refuses, and that it says the cautions first.
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+#include <unistd.h>
+
+#include <filesystem>
+#include <nlohmann/json.hpp>
+
+#include "provenit/base/text.h"
+#include "run_command.h"
+
+namespace provenit {
+namespace {
+
+using testing::HasSubstr;
+using testing::Not;
+
+class Showing : public testing::Test {
+ protected:
+  Showing() : folder_(std::filesystem::temp_directory_path() / ("provenit_showing_" + std::to_string(getpid()))) {
+    std::filesystem::remove_all(folder_);
+    std::filesystem::create_directories(folder_);
+  }
+  ~Showing() override { std::filesystem::remove_all(folder_); }
+  [[nodiscard]] std::string path(const std::string& name) const { return (folder_ / name).string(); }
+  [[nodiscard]] std::string bench() const { return path("b.bench"); }
+  static Answer run(const std::string& arguments) { return run_command(arguments, "&1"); }
+  static Answer run_json(const std::string& arguments) { return run_command(arguments + " --json", "/dev/null"); }
+
+  void describe() {
+    for (const auto& line : {"new " + bench() + " --title T --evaluator E",
+                             "describe display " + bench() + " --name \"Tern 32\" --simulated tern-32",
+                             "describe instrument " + bench() + " --name Meter --kind simulated",
+                             "describe room " + bench() + " --name Room --surround 5",
+                             "describe loan " + bench() + " --hours 4 --starts 2026-11-25T09:00:00Z --seed 7"})
+      ASSERT_EQ(run(line).exit, 0) << line;
+  }
+
+  std::filesystem::path folder_;
+};
+
+TEST_F(Showing, AClipIsWrittenPlayedAndEvaluated) {
+  describe();
+  const auto clip = path("c.mkv"), schedule = clip + ".json";
+  const auto written = run_json("follow " + bench() + " --write " + clip +
+                                " --procedure white_point --width 64 --height 64 --rate 5");
+  ASSERT_EQ(written.exit, 0) << written.out;
+  EXPECT_GT(written.json()["markers"], 1);
+  EXPECT_GT(std::filesystem::file_size(clip), 1000u);
+
+  // A player that is cut off after its start gives no step: the command says what is missing and does not claim more.
+  const auto late = run_json("follow " + bench() + " --schedule " + schedule + " --start-delay 3000");
+  EXPECT_NE(late.exit, 1) << late.out;
+
+  const auto followed = run_json("follow " + bench() + " --schedule " + schedule + " --rate-error 0.5 --journal " +
+                                 path("second.jsonl"));
+  ASSERT_EQ(followed.exit, 0) << followed.out;
+  EXPECT_EQ(followed.json()["complete"], true);
+  EXPECT_EQ(followed.json()["kept"], followed.json()["wanted"]);
+  const auto evaluated = run_json("evaluate " + bench());
+  ASSERT_EQ(evaluated.exit, 0) << evaluated.out;
+  EXPECT_THAT(evaluated.out, HasSubstr("white_u_prime"));
+}
+
+TEST_F(Showing, AChangedScheduleOrAMissingOneIsNamed) {
+  describe();
+  const auto missing = run("follow " + bench() + " --schedule " + path("none.json"));
+  EXPECT_NE(missing.exit, 0);
+  EXPECT_THAT(missing.out, HasSubstr("none.json"));
+  ASSERT_TRUE(write_file(path("broken.json"), "{\"schedule\": ["));
+  const auto broken = run("follow " + bench() + " --schedule " + path("broken.json"));
+  EXPECT_NE(broken.exit, 0);
+  EXPECT_THAT(broken.out, HasSubstr("broken.json"));
+  const auto nothing = run("follow " + bench());
+  EXPECT_NE(nothing.exit, 0);
+  EXPECT_THAT(nothing.out, HasSubstr("--write"));
+}
+
+TEST_F(Showing, FlashingIsRefusedAfterItsCautions) {
+  const auto refused = run("show border_walk --page --every 0.05 --set across_pixels=1000 --set along_pixels=1000");
+  EXPECT_NE(refused.exit, 0);
+  EXPECT_LT(refused.out.find("Caution: "), refused.out.find("--confirm-flashing")) << refused.out;
+  EXPECT_THAT(refused.out, Not(HasSubstr("http://")));
+}
+
+TEST_F(Showing, WhatCannotBeShownSaysWhatCan) {
+  EXPECT_THAT(run("show window").out, HasSubstr("--page"));
+  EXPECT_THAT(run("show no_such_picture --page").out, HasSubstr("no_such_picture"));
+  EXPECT_THAT(run("show window --page --frame 9").out, HasSubstr("Give 0 to 0"));
+  EXPECT_THAT(run("show window --output NONE-1 --mode wide").out, HasSubstr("3840x2160@23.976"));
+  EXPECT_THAT(run("show window --page --transfer pq").out, HasSubstr("pq"));
+}
+
+}  // namespace
+}  // namespace provenit
