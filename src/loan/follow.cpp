@@ -50,6 +50,10 @@ class Follower {
 
   [[nodiscard]] std::string origin() const { return source_.origin + ", follow-along clip " + file_.id.substr(0, 12); }
 
+  [[nodiscard]] bool in_journal(Timestamp taken) const {
+    return std::ranges::any_of(journal_.entries(), [&](const JournalEntry& e) { return e.from == taken; });
+  }
+
   Result<void> find_runs() {
     const auto stored = bench_.runs(loan_.id);
     if (!stored) return tl::unexpected(stored.error());
@@ -61,16 +65,17 @@ class Follower {
                     "Write the clip anew with this version.");
       auto& run = runs_[wanted.procedure];
       for (const auto& h : file_.schedule.holds) run.left += h.procedure == wanted.procedure ? h.readings : 0;
-      const auto found = std::ranges::find_if(*stored, [&](const store::RunRecord& r) {
-        return r.procedure == wanted.procedure && r.origin == origin() && r.state != store::RunState::aborted;
-      });
-      if (found == stored->end()) continue;
-      run.id = found->id;
-      run.open = found->state == store::RunState::open;
-      const auto readings = bench_.readings(run.id);
-      if (!readings) return tl::unexpected(readings.error());
-      run.readings = static_cast<std::int64_t>(readings->size());
-      for (const auto& r : *readings) run.taken.insert(r.taken.unix_s);
+      for (const auto& r : *stored) {
+        if (r.procedure != wanted.procedure || r.origin != origin() || r.state == store::RunState::aborted) continue;
+        const auto readings = bench_.readings(r.id);
+        if (!readings) return tl::unexpected(readings.error());
+        // One that ended with another journal is an earlier measurement.
+        if (r.state != store::RunState::open && (readings->empty() || !in_journal(readings->front().taken))) continue;
+        run.id = r.id;
+        run.open = r.state == store::RunState::open;
+        run.readings = static_cast<std::int64_t>(readings->size());
+        for (const auto& reading : *readings) run.taken.insert(reading.taken.unix_s);
+      }
     }
     return {};
   }

@@ -43,21 +43,21 @@ class Showing : public testing::Test {
 TEST_F(Showing, AClipIsWrittenPlayedAndEvaluated) {
   describe();
   const auto clip = path("c.mkv"), schedule = clip + ".json";
-  const auto written = run_json("follow " + bench() + " --write " + clip +
-                                " --procedure white_point --width 64 --height 64 --rate 5");
+  const auto written =
+      run_json("follow " + bench() + " --write " + clip + " --procedure white_point --width 64 --height 64 --rate 5");
   ASSERT_EQ(written.exit, 0) << written.out;
   EXPECT_GT(written.json()["markers"], 1);
   EXPECT_GT(std::filesystem::file_size(clip), 1000u);
 
-  // A player that is cut off after its start gives no step: the command says what is missing and does not claim more.
-  const auto late = run_json("follow " + bench() + " --schedule " + schedule + " --start-delay 3000");
-  EXPECT_NE(late.exit, 1) << late.out;
-
-  const auto followed = run_json("follow " + bench() + " --schedule " + schedule + " --rate-error 0.5 --journal " +
-                                 path("second.jsonl"));
-  ASSERT_EQ(followed.exit, 0) << followed.out;
-  EXPECT_EQ(followed.json()["complete"], true);
-  EXPECT_EQ(followed.json()["kept"], followed.json()["wanted"]);
+  // With the same journal there is nothing left to read; with another one the clip is measured anew.
+  const std::string follow = "follow " + bench() + " --schedule " + schedule + " --rate-error 0.5 --start-delay 30";
+  for (const auto& [journal, run] : {std::pair{"", 1}, {"", 1}, {"second.jsonl", 2}}) {
+    const auto followed = run_json(follow + (*journal != 0 ? " --journal " + path(journal) : ""));
+    ASSERT_EQ(followed.exit, 0) << followed.out;
+    EXPECT_EQ(followed.json()["complete"], true);
+    EXPECT_EQ(followed.json()["kept"], followed.json()["wanted"]);
+    EXPECT_EQ(followed.json()["runs"], nlohmann::json({run})) << journal;
+  }
   const auto evaluated = run_json("evaluate " + bench());
   ASSERT_EQ(evaluated.exit, 0) << evaluated.out;
   EXPECT_THAT(evaluated.out, HasSubstr("white_u_prime"));
@@ -78,7 +78,7 @@ TEST_F(Showing, AChangedScheduleOrAMissingOneIsNamed) {
 }
 
 TEST_F(Showing, FlashingIsRefusedAfterItsCautions) {
-  const auto refused = run("show border_walk --page --every 0.05 --set across_pixels=1000 --set along_pixels=1000");
+  const auto refused = run("show volume_set --page --every 0.05 --set area_percent=80");
   EXPECT_NE(refused.exit, 0);
   EXPECT_LT(refused.out.find("Caution: "), refused.out.find("--confirm-flashing")) << refused.out;
   EXPECT_THAT(refused.out, Not(HasSubstr("http://")));
@@ -89,7 +89,7 @@ TEST_F(Showing, WhatCannotBeShownSaysWhatCan) {
   EXPECT_THAT(run("show no_such_picture --page").out, HasSubstr("no_such_picture"));
   EXPECT_THAT(run("show window --page --frame 9").out, HasSubstr("Give 0 to 0"));
   EXPECT_THAT(run("show window --output NONE-1 --mode wide").out, HasSubstr("3840x2160@23.976"));
-  EXPECT_THAT(run("show window --page --transfer pq").out, HasSubstr("pq"));
+  EXPECT_THAT(run("show window --page --transfer pq").out, HasSubstr("BT.1886"));
 }
 
 }  // namespace
