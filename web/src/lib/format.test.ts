@@ -51,6 +51,13 @@ it('names conditions in words', () => {
   expect(conditionsText({ window_percent: 10 })).toBe('10\u00a0% window')
   expect(conditionsText({ plane: "u'v'", reference: 'p3_d65' })).toBe('u\u2032v\u2032, P3-D65')
   expect(conditionsText({ columns: 5, rows: 7 })).toBe('5 \u00d7 7 squares')
+  expect(conditionsText({ angle_deg: 30, direction: 'right' })).toBe('30\u00b0 right')
+  expect(conditionsText({ direction: 'across' })).toBe('across')
+  expect(conditionsText({ distance_percent: 4, window_percent: 4 })).toBe('4\u00a0% of the width away, 4\u00a0% window')
+  expect(conditionsText({ level_cdm2: 100 })).toBe('at 100\u00a0cd/m\u00b2')
+  expect(conditionsText({ reference: 'bt2020', space: 'ictcp' })).toBe('BT.2020, ICtCp')
+  expect(conditionsText({ local_dimming: 'as_found' })).toBe('local dimming as found')
+  expect(conditionsText({ observer: 'cie2015_2deg' })).toBe('CIE 2015, 2\u00b0')
   expect(conditionsText({ new_key: 3 })).toBe('new key 3')
 })
 

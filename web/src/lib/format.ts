@@ -70,19 +70,70 @@ const REFERENCES: Record<string, string> = { bt709: 'BT.709', p3_d65: 'P3-D65', 
 export const referenceText = (key: string): string => REFERENCES[key] ?? key
 export const planeText = (key: string): string => PLANES[key] ?? key
 
-/** Conditions of a finding in words: "10 % window", "P3-D65, u′v′". Empty if there are none. */
-export function conditionsText(conditions: Conditions): string {
-  const out: string[] = []
-  for (const [key, value] of Object.entries(conditions)) {
-    if (key === 'window_percent') out.push(`${value}\u00a0% window`)
-    else if (key === 'tolerance_percent') out.push(`within ${value}\u00a0%`)
-    else if (key === 'reference') out.push(referenceText(String(value)))
-    else if (key === 'plane') out.push(planeText(String(value)))
-    else if (key === 'primary') out.push(String(value))
-    else if (key === 'columns') out.push(`${value} \u00d7 ${conditions.rows ?? '?'} squares`)
-    else if (key !== 'rows') out.push(`${words(key)} ${value}`)
+const WORDS: Record<string, string> = {
+  ...REFERENCES,
+  ictcp: 'ICtCp',
+  cielab: 'CIELAB',
+  as_found: 'as found',
+  cie1931_2deg: 'CIE 1931, 2\u00b0',
+  cie1964_10deg: 'CIE 1964, 10\u00b0',
+  cie2015_2deg: 'CIE 2015, 2\u00b0',
+  cie2015_10deg: 'CIE 2015, 10\u00b0',
+}
+
+/** One condition in words; empty where another one says it. */
+function conditionText(key: string, value: string | number | boolean, all: Conditions): string {
+  const word = WORDS[String(value)] ?? String(value)
+  switch (key) {
+    case 'window_percent':
+      return `${word}\u00a0% window`
+    case 'tolerance_percent':
+      return `within ${word}\u00a0%`
+    case 'distance_percent':
+      return `${word}\u00a0% of the width away`
+    case 'angle_deg':
+      return `${word}\u00b0 ${all.direction ?? ''}`.trim()
+    case 'minutes':
+      return `after ${word}\u00a0min`
+    case 'after_s':
+      return `after ${word}\u00a0s`
+    case 'level_cdm2':
+      return `at ${word}\u00a0cd/m\u00b2`
+    case 'points':
+      return `${word} points`
+    case 'plane':
+      return planeText(String(value))
+    case 'columns':
+      return `${word} \u00d7 ${all.rows ?? '?'} squares`
+    case 'lines':
+      return `${word} lines`
+    case 'line_pixels':
+      return `${word}\u00a0px wide`
+    case 'axis':
+      return `along the ${value === 'columns' ? 'width' : 'height'}`
+    case 'local_dimming':
+      return `local dimming ${word}`
+    case 'direction':
+      return 'angle_deg' in all ? '' : word
+    case 'rows':
+      return ''
+    case 'reference':
+    case 'primary':
+    case 'space':
+    case 'colour':
+    case 'observer':
+      return word
+    default:
+      return `${words(key)} ${word}`
   }
-  return out.join(', ')
+}
+
+/** Conditions of a finding in words: "10 % window", "P3-D65, u\u2032v\u2032". Empty if there are none. */
+export function conditionsText(conditions: Conditions): string {
+  return Object.entries(conditions)
+    .map(([key, value]) => conditionText(key, value, conditions))
+    .filter(Boolean)
+    .join(', ')
 }
 
 /** Typographic signs for what bench and catalogue write in ASCII: u\u2032v\u2032 for u'v', cd/m\u00b2 for cd/m2. */
