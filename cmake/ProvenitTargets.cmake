@@ -20,6 +20,9 @@ if(PROVENIT_SANITIZE)
   target_link_options(provenit_options INTERFACE -fsanitize=${PROVENIT_SANITIZE})
 endif()
 
+# What a whole run of the suite needs without sanitizers; the tests that are only there carry it as a label.
+add_custom_target(unsanitized)
+
 # provenit_library(colour DEPENDS base LINK Eigen3::Eigen PRIVATE_LINK lcms2)
 # Sources: every .cpp of the current folder and its sub-folders named in SUBFOLDERS.
 # Public headers: include/provenit/<name>/*.h. DEPENDS names libraries of this project that stand above this one.
@@ -69,6 +72,7 @@ function(provenit_benchmark name)
   target_include_directories(bench_${name} PRIVATE ${CMAKE_CURRENT_SOURCE_DIR})
   target_compile_definitions(bench_${name} PRIVATE PROVENIT_SOURCE_DIR="${CMAKE_SOURCE_DIR}")
   target_link_libraries(bench_${name} PRIVATE provenit_options ${ARG_DEPENDS} ${ARG_LINK})
+  add_dependencies(unsanitized bench_${name})
 endfunction()
 
 # provenit_fuzz(csv_import DEPENDS instrument): fuzz/<name>.cpp -> a libFuzzer program.

@@ -7,26 +7,29 @@ jobs=$(nproc)
 
 step() { echo; echo "== $*"; }
 
-step "build"
 cmake --preset dev >/dev/null
-cmake --build --preset dev -j "$jobs"
 if [[ -n "$only" ]]; then
+  step "build"
+  cmake --build --preset dev -j "$jobs"
   ctest --preset dev -j "$jobs" -R "$only"
   exit
 fi
 
+step "build: the command, benchmarks, headers alone, and what the tests of the pages need"
+cmake --build --preset dev -j "$jobs" --target unsanitized
+
 step "lint"
 scripts/lint.sh
 
-step "sanitizers: address and undefined behaviour"
+step "tests, with sanitizers of addresses and of undefined behaviour"
 cmake --preset asan >/dev/null
 cmake --build --preset asan -j "$jobs"
-ctest --preset asan -j "$jobs" -LE "web|no_sanitizer"
+ctest --preset asan -j "$jobs" -LE unsanitized
 
 step "sanitizers: threads"
 cmake --preset tsan >/dev/null
 cmake --build --preset tsan -j "$jobs" --target store_test instrument_test
 ctest --preset tsan -j "$jobs" -L "^(store|instrument)$"
 
-step "tests"
-ctest --preset dev -j "$jobs"
+step "tests of the pages, and against Color.js"
+ctest --preset dev -j "$jobs" -L unsanitized
