@@ -185,14 +185,14 @@ TEST(Planner, WindowsOfAllQuestionsGoIntoOneRun) {
 }
 
 TEST(Planner, AnglesDistancesLevelsAndMinutesGoIntoTheirLists) {
-  auto asked = request(
-      12, {question("low", "off_axis_luminance", {}, {}, {{"angle_deg", 20}, {"direction", "below"}}),
-           question("left", "off_axis_delta_uv", {}, {}, {{"angle_deg", 50}, {"direction", "left"}}),
-           question("right", "off_axis_luminance", {}, {}, {{"angle_deg", 30}, {"direction", "right"}}),
-           question("near", "halo_luminance", {}, {}, {{"window_percent", 4}, {"distance_percent", 5}}),
-           question("steps", "steps_resolved", {}, {}, {{"level_cdm2", 25}}),
-           question("stay", "sustained_luminance", {}, {}, {{"window_percent", 100}, {"minutes", 4}}),
-           question("after", "recovery_luminance", {}, {}, {{"window_percent", 100}, {"minutes", 3}})});
+  auto asked =
+      request(12, {question("low", "off_axis_luminance", {}, {}, {{"angle_deg", 20}, {"direction", "below"}}),
+                   question("left", "off_axis_delta_uv", {}, {}, {{"angle_deg", 50}, {"direction", "left"}}),
+                   question("right", "off_axis_luminance", {}, {}, {{"angle_deg", 30}, {"direction", "right"}}),
+                   question("near", "halo_luminance", {}, {}, {{"window_percent", 4}, {"distance_percent", 5}}),
+                   question("steps", "steps_resolved", {}, {}, {{"level_cdm2", 25}}),
+                   question("stay", "sustained_luminance", {}, {}, {{"window_percent", 100}, {"minutes", 4}}),
+                   question("after", "recovery_luminance", {}, {}, {{"window_percent", 100}, {"minutes", 3}})});
   asked.warmed_up = true;
   const auto plan = must_plan(asked);
   const auto list = [&](const char* procedure, const char* parameter) {
