@@ -7,6 +7,7 @@
 
 #include "provenit/base/text.h"
 #include "provenit/instrument/instrument_description.h"
+#include "provenit/simulated/meter.h"
 #include "verbs.h"
 
 namespace provenit::cli {
@@ -159,6 +160,7 @@ void add_describe_instrument(Command& command, CLI::App* describe) {
         record.capabilities = description->capabilities;
         take_given(*o->verb, description->certificate, record.certificate);
       }
+      if (record.kind == "simulated") record.capabilities.shot_noise = simulated::MeterModel{}.capabilities.shot_noise;
       return put_named(command.output, o->bench, record, "instrument", &store::Bench::instruments);
     };
   });

@@ -73,6 +73,19 @@ Vector3 channels(const colour::AbsoluteXyz<>& c) {
   return {c.X, c.Y, c.Z};
 }
 
+/// Mean integration of the readings of one step; what the capabilities expect where an instrument does not say.
+Seconds integration_of(std::span<const ReadingRecord* const> step, const instrument::Capabilities& capabilities) {
+  double sum = 0;
+  for (const auto* r : step) {
+    const double said = r->measurement.integration.s;
+    sum +=
+        said > 0
+            ? said
+            : (capabilities.integration.expected({.cdm2 = r->measurement.xyz.Y}) - capabilities.integration.overhead).s;
+  }
+  return {std::max(sum / static_cast<double>(step.size()), 1e-6)};
+}
+
 // The readings of one run in the order taken, by step, and its references.
 struct SortedRun {
   const RunData* data = nullptr;
@@ -138,6 +151,50 @@ colour::AbsoluteXyz<> mean_of(const std::vector<colour::AbsoluteXyz<>>& values) 
   return sum;
 }
 
+double mean_time(const SortedRun& run, std::size_t step) {
+  double sum = 0;
+  for (const auto* r : run.steps[step]) sum += middle_of(*r, run.start);
+  return sum / static_cast<double>(run.steps[step].size());
+}
+
+// Change per second of a display that is watched as it changes, at one step: slope of the parabola through this step's
+// mean and two of those beside it, of the same signal; a chord where there is one only, 0 where there is none.
+Vector3 course_at(const SortedRun& run, std::size_t step) {
+  const auto same = [&](std::size_t i) {
+    return i < run.steps.size() && run.steps[i].front()->signal == run.steps[step].front()->signal;
+  };
+  std::vector<std::size_t> beside;
+  for (const std::size_t i : {step - 1, step + 1, step + 2, step - 2})  // step - 1 wraps around where there is none
+    if (beside.size() < 2 && same(i)) beside.push_back(i);
+  const auto chord = [&](std::size_t i) {
+    const auto a = channels(mean_of(settled_values(run, run.steps[step])));
+    const auto b = channels(mean_of(settled_values(run, run.steps[i])));
+    const double span = mean_time(run, i) - mean_time(run, step);
+    return std::pair(span, Vector3{(b[0] - a[0]) / span, (b[1] - a[1]) / span, (b[2] - a[2]) / span});
+  };
+  if (beside.empty()) return {};
+  const auto [near, slope] = chord(beside[0]);
+  if (beside.size() == 1) return slope;
+  const auto [far, other] = chord(beside[1]);
+  Vector3 out{};
+  for (int k = 0; k < 3; ++k) out[k] = (slope[k] * far - other[k] * near) / (far - near);
+  return out;
+}
+
+// Readings of a step whose scatter is that of the instrument: what the display itself did meanwhile is taken out.
+std::vector<colour::AbsoluteXyz<>> repeats_of(const SortedRun& run, std::size_t step) {
+  auto values = settled_values(run, run.steps[step]);
+  if (values.size() < 2 || !watches_drift(run.data->run.procedure)) return values;
+  const Vector3 slope = course_at(run, step);
+  const double middle = mean_time(run, step);
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    const double since = middle_of(*run.steps[step][i], run.start) - middle;
+    auto& v = values[i];
+    v = {.X = v.X - slope[0] * since, .Y = v.Y - slope[1] * since, .Z = v.Z - slope[2] * since};
+  }
+  return values;
+}
+
 // Builds the model; holds what all runs share.
 class Builder {
  public:
@@ -146,9 +203,10 @@ class Builder {
   void pool_repeats(const std::vector<SortedRun>& runs) {
     Scatter bright, dark;
     for (const auto& run : runs)
-      for (const auto& step : run.steps) {
-        const auto values = settled_values(run, step);
-        add_repeats(is_bright(mean_of(values).Y, input_.capabilities) ? bright : dark, values, input_.capabilities);
+      for (std::size_t i = 0; i < run.steps.size(); ++i) {
+        const auto values = repeats_of(run, i);
+        add_repeats(is_bright(mean_of(values).Y, input_.capabilities) ? bright : dark, values,
+                    integration_of(run.steps[i], input_.capabilities), input_.capabilities);
       }
     bright_ = {pooled(bright), colour::kNoPool};
     dark_ = {pooled(dark), colour::kNoPool};
@@ -203,16 +261,19 @@ class Builder {
     for (int k = 0; k < 3; ++k) zero_[k] = Uncertain(0, zero[k]);
   }
 
-  UncertainXyz noise(const char* name, const colour::AbsoluteXyz<>& at, double count) {
+  /// Of the mean of these readings, whose mean light is `at`.
+  UncertainXyz noise(const char* name, const colour::AbsoluteXyz<>& at,
+                     std::span<const ReadingRecord* const> readings) {
     const Pool& pool = is_bright(at.Y, input_.capabilities) ? bright_ : dark_;
-    return noise_of(light_.sources, name, pool.id, pool.covariance, prior_deviation(at, input_.capabilities), count);
+    const auto deviation = prior_deviation(at, integration_of(readings, input_.capabilities), input_.capabilities);
+    return noise_of(light_.sources, name, pool.id, pool.covariance, deviation, static_cast<double>(readings.size()));
   }
 
   DriftCurve uncertain_drift(const SortedRun& run) {
     std::vector<DriftCurve::Reference> references;
     for (const auto* r : run.references) {
       const auto& c = r->measurement.xyz;
-      const auto n = noise(kDriftReference, c, 1);
+      const auto n = noise(kDriftReference, c, std::array{r});
       references.push_back({middle_of(*r, run.start), {.X = c.X + n.X, .Y = c.Y + n.Y, .Z = c.Z + n.Z}});
     }
     return DriftCurve(std::move(references), &light_.sources);
@@ -230,7 +291,7 @@ class Builder {
       out.below_range += r->measurement.below_range;
       out.time_s += middle_of(*r, run.start) / n;
     }
-    const auto noise_error = noise(kRepeatability, mean_of(settled_values(run, step)), n);
+    const auto noise_error = noise(kRepeatability, mean_of(settled_values(run, step)), step);
     out.light = {.X = (sum[0] - noise_error.X) / gain_[0],
                  .Y = (sum[1] - noise_error.Y) / gain_[1],
                  .Z = (sum[2] - noise_error.Z) / gain_[2]};

@@ -62,11 +62,13 @@ bool contradicts_independence(const Scatter& scatter) {
 
 }  // namespace
 
-Vector3 prior_deviation(const colour::AbsoluteXyz<>& xyz, const instrument::Capabilities& capabilities) {
+Vector3 prior_deviation(const colour::AbsoluteXyz<>& xyz, Seconds integration,
+                        const instrument::Capabilities& capabilities) {
   const double a = std::max(capabilities.repeatability_relative, kLeastRelative);
   const double floor = std::max(capabilities.noise_floor_cdm2, kLeastAbsolute);
   Vector3 out = channels(xyz);
-  for (double& v : out) v = std::hypot(a * v, floor);
+  const double shot = capabilities.shot_noise / std::sqrt(integration.s);
+  for (double& v : out) v = std::hypot(a * v, floor, shot * std::sqrt(std::max(v, 0.0)));
   return out;
 }
 
@@ -74,14 +76,14 @@ bool is_bright(double luminance_cdm2, const instrument::Capabilities& capabiliti
   return std::fabs(luminance_cdm2) * capabilities.repeatability_relative >= capabilities.noise_floor_cdm2;
 }
 
-void add_repeats(Scatter& scatter, std::span<const colour::AbsoluteXyz<>> repeats,
+void add_repeats(Scatter& scatter, std::span<const colour::AbsoluteXyz<>> repeats, Seconds integration,
                  const instrument::Capabilities& capabilities) {
   if (repeats.size() < 2) return;
   const auto n = static_cast<double>(repeats.size());
   Vector3 mean{};
   for (const auto& r : repeats)
     for (int k = 0; k < 3; ++k) mean[k] += channels(r)[k] / n;
-  const Vector3 unit = prior_deviation({.X = mean[0], .Y = mean[1], .Z = mean[2]}, capabilities);
+  const Vector3 unit = prior_deviation({.X = mean[0], .Y = mean[1], .Z = mean[2]}, integration, capabilities);
   for (const auto& r : repeats)
     for (int i = 0; i < 3; ++i)
       for (int j = 0; j < 3; ++j) {

@@ -24,13 +24,15 @@ struct NoiseCovariance {
   bool prior_dropped = false;
 };
 
-/// The capabilities' standard deviation of a reading of each channel (X, Y, Z) at these values. Never 0.
-[[nodiscard]] Vector3 prior_deviation(const colour::AbsoluteXyz<>& xyz, const instrument::Capabilities& capabilities);
+/// The capabilities' standard deviation of a reading of each channel (X, Y, Z) at these values, integrated for so long
+/// (> 0). Never 0.
+[[nodiscard]] Vector3 prior_deviation(const colour::AbsoluteXyz<>& xyz, Seconds integration,
+                                      const instrument::Capabilities& capabilities);
 /// Whether the relative part of the capabilities dominates at this luminance.
 [[nodiscard]] bool is_bright(double luminance_cdm2, const instrument::Capabilities& capabilities);
 
-/// Adds the repeats of one step (at least one) to the scatter.
-void add_repeats(Scatter& scatter, std::span<const colour::AbsoluteXyz<>> repeats,
+/// Adds the repeats of one step (at least one) to the scatter; each was integrated for so long.
+void add_repeats(Scatter& scatter, std::span<const colour::AbsoluteXyz<>> repeats, Seconds integration,
                  const instrument::Capabilities& capabilities);
 [[nodiscard]] NoiseCovariance pooled(const Scatter& scatter);
 

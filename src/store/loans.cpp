@@ -50,6 +50,7 @@ Fields fields_of(const InstrumentRecord& r) {
           {"integration_exponent", model.exponent},
           {"repeatability_relative", can.repeatability_relative},
           {"noise_floor_cdm2", can.noise_floor_cdm2},
+          {"shot_noise", can.shot_noise},
           {"details", json_text(r.details, "details")}};
 }
 InstrumentRecord instrument_from(const RowReader& row) {
@@ -72,7 +73,8 @@ InstrumentRecord instrument_from(const RowReader& row) {
                                     .reference_cdm2 = row.number("integration_reference_cdm2"),
                                     .exponent = row.number("integration_exponent")},
                     .repeatability_relative = row.number("repeatability_relative"),
-                    .noise_floor_cdm2 = row.number("noise_floor_cdm2")};
+                    .noise_floor_cdm2 = row.number("noise_floor_cdm2"),
+                    .shot_noise = row.number("shot_noise")};
   r.details = row.json("details");
   return r;
 }

@@ -80,6 +80,7 @@ minimum_cdm2 = 0.1
 maximum_cdm2 = 200
 repeatability_relative = 0.01
 noise_floor_cdm2 = 0.02
+shot_noise = 0.03
 [capabilities.integration]
 overhead_s = 1
 minimum_s = 2
@@ -133,6 +134,7 @@ y = 0.4
   EXPECT_EQ(d->capabilities.maximum_cdm2, 200);
   EXPECT_EQ(d->capabilities.repeatability_relative, 0.01);
   EXPECT_EQ(d->capabilities.noise_floor_cdm2, 0.02);
+  EXPECT_EQ(d->capabilities.shot_noise, 0.03);
   EXPECT_EQ(d->capabilities.integration.overhead, Seconds{1});
   EXPECT_EQ(d->capabilities.integration.minimum, Seconds{2});
   EXPECT_EQ(d->capabilities.integration.maximum, Seconds{3});

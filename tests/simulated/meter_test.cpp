@@ -23,7 +23,7 @@ TEST_F(Meter, NoiseOfYFollowsTheStatedModel) {
   MeterModel model = exact_meter();
   model.capabilities.repeatability_relative = 0.004;
   model.capabilities.noise_floor_cdm2 = 0.0004;
-  model.shot = 0.004;
+  model.capabilities.shot_noise = 0.004;
   SimulatedMeter meter(model, display, clock, 11);
   std::int64_t index = 0;
   std::vector<double> standard;
@@ -199,7 +199,7 @@ TEST_F(Meter, ASpectralReadingAgreesWithItsTristimulusValuesAndErrors) {
   model.capabilities.spectral = true;
   model.capabilities.repeatability_relative = 0;
   model.capabilities.noise_floor_cdm2 = 0;
-  model.shot = 0;
+  model.capabilities.shot_noise = 0;
   SimulatedMeter meter(model, display, clock, 17);
   ASSERT_TRUE(display.show(white()));
   clock.wait({5});
@@ -216,7 +216,7 @@ TEST_F(Meter, ASpectralReadingAgreesWithItsTristimulusValuesAndErrors) {
 TEST_F(Meter, BandwidthWidensPeaksAndKeepsTheirEnergy) {
   MeterModel model = exact_meter();
   model.capabilities.spectral = true;
-  model.capabilities.repeatability_relative = model.capabilities.noise_floor_cdm2 = model.shot = 0;
+  model.capabilities.repeatability_relative = model.capabilities.noise_floor_cdm2 = model.capabilities.shot_noise = 0;
   SimulatedDisplay lines(physics_of("fluoride-check"), clock, {});
   ASSERT_TRUE(lines.show(white()));
   clock.wait({5});
@@ -238,7 +238,7 @@ TEST_F(Meter, NoiseOfASpectralReadingFollowsTheSameModel) {
   model.capabilities.spectral = true;
   model.capabilities.repeatability_relative = 0.002;
   model.capabilities.noise_floor_cdm2 = 0.001;
-  model.shot = 0.01;
+  model.capabilities.shot_noise = 0.01;
   SimulatedMeter meter(model, display, clock, 4);
   ASSERT_TRUE(display.show(grey(0.5, 0.02)));
   clock.wait({5});

@@ -57,7 +57,8 @@ InstrumentRecord sample_instrument() {
                                     .reference_cdm2 = 1.5,
                                     .exponent = 0.45},
                     .repeatability_relative = 0.0012,
-                    .noise_floor_cdm2 = 0.00051};
+                    .noise_floor_cdm2 = 0.00051,
+                    .shot_noise = 0.0013};
   r.details = {{"address", "tcp://localhost:5025"}};
   return r;
 }
@@ -186,6 +187,7 @@ void expect_same(const InstrumentRecord& a, const InstrumentRecord& b) {
   EXPECT_SAME_NUMBER(capabilities.integration.exponent);
   EXPECT_SAME_NUMBER(capabilities.repeatability_relative);
   EXPECT_SAME_NUMBER(capabilities.noise_floor_cdm2);
+  EXPECT_SAME_NUMBER(capabilities.shot_noise);
   EXPECT_SAME(details);
 }
 

@@ -156,6 +156,7 @@ void read_capabilities(TomlSection s, Capabilities& out) {
   s.number("maximum_cdm2", 1e-3, 1e9, out.maximum_cdm2);
   s.number("repeatability_relative", 0, 1, out.repeatability_relative);
   s.number("noise_floor_cdm2", 0, 1e3, out.noise_floor_cdm2);
+  s.number("shot_noise", 0, 10, out.shot_noise);
   auto i = s.section("integration");
   i.seconds("overhead_s", kLongest_s, out.integration.overhead);
   i.seconds("minimum_s", kLongest_s, out.integration.minimum);

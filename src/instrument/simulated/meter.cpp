@@ -116,7 +116,7 @@ struct SimulatedMeter::Impl {
   [[nodiscard]] double own_noise(double value, double integration_s, bool luminance) const {
     const double a = model.capabilities.repeatability_relative, floor = model.capabilities.noise_floor_cdm2;
     const double c = luminance ? 0 : model.chromaticity_repeatability;
-    const double shot = model.shot * model.shot * std::max(value, 0.0) / integration_s;
+    const double b = model.capabilities.shot_noise, shot = b * b * std::max(value, 0.0) / integration_s;
     return std::sqrt(((1 - kCommonShare) * a * a + c * c) * value * value + shot + floor * floor);
   }
   [[nodiscard]] double common_noise() const {

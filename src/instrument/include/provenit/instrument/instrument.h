@@ -48,9 +48,11 @@ struct Capabilities {
   double minimum_cdm2 = 0;       ///< below it, readings are flagged `below_range`
   double maximum_cdm2 = 100000;  ///< above it, `saturated`
   IntegrationModel integration;
-  /// Relative standard deviation of one reading's Y: sqrt(a^2 + b^2 / (L * t)), and an additive noise in cd/m2.
+  /// Standard deviation of one reading's Y at luminance L, integrated over t: sqrt((a L)^2 + b^2 L / t + f^2), with
+  /// a = repeatability_relative, b = shot_noise in sqrt(cd/m2 s), f = noise_floor_cdm2. All >= 0.
   double repeatability_relative = 0.001;
   double noise_floor_cdm2 = 0.0005;
+  double shot_noise = 0;  ///< 0: not stated; then it has to lie within the other two
 };
 
 /// Spectral radiance at equal steps, W/(sr m2 nm).

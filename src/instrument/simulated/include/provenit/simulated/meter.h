@@ -14,9 +14,7 @@ struct MeterModel {
   std::string name = "Simulated meter";
   std::string serial = "SIM-0001";
   instrument::Certificate certificate;  ///< what is printed; the true errors are drawn from it
-  instrument::Capabilities capabilities{.minimum_cdm2 = 0.0005, .maximum_cdm2 = 20000};
-  /// Relative standard deviation of Y: sqrt(repeatability_relative^2 + shot^2 / (Y * t)), shot in sqrt(cd/m2 s).
-  double shot = 0.001;
+  instrument::Capabilities capabilities{.minimum_cdm2 = 0.0005, .maximum_cdm2 = 20000, .shot_noise = 0.001};
   /// Relative standard deviation that X and Z have beside Y's (chromaticity repeatability).
   double chromaticity_repeatability = 0.0002;
   /// Filters that do not quite match: standard deviation of the elements of a matrix that leaves the reference white as
