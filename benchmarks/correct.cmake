@@ -1,1 +1,2 @@
 provenit_benchmark(correct_frame DEPENDS correct LINK PkgConfig::OpenColorIO fmt::fmt)
+provenit_benchmark(correct_lut DEPENDS correct LINK TBB::tbb fmt::fmt)

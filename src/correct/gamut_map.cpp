@@ -17,7 +17,7 @@ using colour::Ictcp;
 using colour::Itp;
 
 constexpr double kTurn = 2 * std::numbers::pi;
-constexpr int kSamplesPerEdge = 64;
+constexpr int kSamplesPerEdge = 512, kHueSteps = 360;
 /// Chroma (in T, P) below which a colour has no hue: 720 x this is far below a visible difference.
 constexpr double kNoChroma = 1e-9;
 /// What counts as inside, in linear light of the target: rounding of the way there and back.
@@ -44,6 +44,16 @@ double smooth_step(double x) {
   return s * s * (3 - 2 * s);
 }
 
+/// How far the anchor slides down for a colour this far above the most saturated one: nothing up to kSlideBegins below
+/// it, then ever faster to kSlideSlope. Were the anchor of bright colours no lower than theirs, their way to the
+/// boundary would run along it, where a small step changes all.
+double slide_of(double above) {
+  constexpr double kSlideBegins = 0.1, kSlideSlope = 2;
+  const double x = (above + kSlideBegins) / (2 * kSlideBegins);
+  if (x <= 0) return 0;
+  return kSlideSlope * 2 * kSlideBegins * (x < 1 ? x * x / 2 : x - 0.5);
+}
+
 tl::unexpected<Error> refuse(const std::string& what) {
   return fail(ErrorCode::out_of_range, what, "Give the target as measured and a knee and reach in their ranges.");
 }
@@ -60,6 +70,15 @@ Result<void> check(const Target& t, const MappingChoice& c) {
     for (const double x : row)
       if (!std::isfinite(x)) return refuse("the target's primaries span no gamut");
   return {};
+}
+
+/// Where f, above 0 at 0 and below at `end`, passes through 0; on the side above.
+template <class F>
+double crossing(const F& f, double end, double at_0, double at_end) {
+  std::uintmax_t steps = 60;
+  return boost::math::tools::toms748_solve(f, 0.0, end, at_0, at_end, boost::math::tools::eps_tolerance<double>(46),
+                                           steps)
+      .first;
 }
 
 }  // namespace
@@ -98,6 +117,16 @@ Result<GamutMap> GamutMap::make(const Target& target, const MappingChoice& choic
       map.cusps_.push_back({.hue = p.hue, .i = p.i, .chroma = p.chroma});
     }
   std::ranges::sort(map.cusps_, {}, &Cusp::hue);
+  // Near a blue primary the edges fold back in hue: of each step of hue the most saturated sample counts.
+  std::vector<Cusp> outer;
+  for (const Cusp& c : map.cusps_) {
+    const auto step = [](double hue) { return std::floor((hue / kTurn + 0.5) * kHueSteps); };
+    if (outer.empty() || step(outer.back().hue) != step(c.hue))
+      outer.push_back(c);
+    else if (c.chroma > outer.back().chroma)
+      outer.back() = c;
+  }
+  map.cusps_ = std::move(outer);
   Cusp before = map.cusps_.back(), after = map.cusps_.front();
   before.hue -= kTurn;
   after.hue += kTurn;
@@ -142,8 +171,8 @@ double GamutMap::rolled_off(double i) const {
 AbsoluteRgb<> GamutMap::moved(double i, double chroma, double hue) const {
   const Cusp cusp = cusp_at(hue);
   const double level = std::clamp(i, i_black_, i_peak_);
-  const double slide = smooth_step(chroma / cusp.chroma) * std::max(0.0, level - cusp.i);
-  const double anchor = level - slide;
+  const double slide = smooth_step(chroma / cusp.chroma) * slide_of(level - cusp.i);
+  const double anchor = std::max(level - slide, i_black_ + 0.25 * (level - i_black_));
   const auto at = [&](double t) { return std::pair{anchor + t * (i - anchor), t * chroma}; };
   const auto beyond = [&](double t) {
     const auto [ii, cc] = at(t);
@@ -156,12 +185,12 @@ AbsoluteRgb<> GamutMap::moved(double i, double chroma, double hue) const {
   if (at_end >= -kRounding) return colour::pq_rgb_from_ictcp(ictcp_of(i, chroma, hue));
   double kept = 0;
   if (at_anchor > 0) {
-    std::uintmax_t steps = 60;
-    const double boundary = boost::math::tools::toms748_solve(beyond, 0.0, furthest, at_anchor, at_end,
-                                                              boost::math::tools::eps_tolerance<double>(46), steps)
-                                .first;
+    const double boundary = crossing(beyond, furthest, at_anchor, at_end);
     const bool soft = choice_.mapping == Mapping::soft_shoulder && boundary > 0;
     kept = soft ? boundary * shoulder(1 / boundary, choice_.knee, choice_.reach, 1) : boundary;
+    // Where the way leaves the target and comes back, the shoulder may end in the gap.
+    for (double there = beyond(kept); there < -kRounding && kept > 0; there = beyond(kept))
+      kept = crossing(beyond, kept, at_anchor, there);
   }
   const auto [ii, cc] = at(kept);
   return colour::pq_rgb_from_ictcp(ictcp_of(ii, cc, hue));
