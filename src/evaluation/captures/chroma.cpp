@@ -6,6 +6,7 @@
 #include <cmath>
 #include <optional>
 
+#include "captures/places.h"
 #include "provenit/colour/primaries.h"
 #include "provenit/evaluation/captures.h"
 #include "provenit/signal/encoding.h"
@@ -29,10 +30,7 @@ class Reader {
     const auto m = colour::rgb_to_xyz_matrix(signal::primaries_of(picture.request().encoding.container));
     weight_ = {m(1, 0), m(1, 1), m(1, 2)};
   }
-  [[nodiscard]] std::optional<PixelRectangle> find(const std::string& name) const {
-    const auto found = std::ranges::find(places_, name, &signal::PicturePlace::name);
-    return found == places_.end() ? std::nullopt : std::optional(found->area);
-  }
+  [[nodiscard]] std::optional<PixelRectangle> find(const std::string& name) const { return find_place(places_, name); }
   /// Standard uncertainty of the mean along a direction, from the area's own pixels, which should all be alike.
   [[nodiscard]] double error_along(const Chroma& direction, const PixelRectangle& area) const {
     const double length = std::hypot(direction[0], direction[1]);
@@ -93,14 +91,7 @@ void add_shares(std::vector<double>& out, const Reader& read, const Chroma& less
 }  // namespace
 
 Result<ChromaKept> measure_chroma(const CapturedFrame& frame, const signal::TestPicture& picture) {
-  const auto size = picture.request().size;
-  if (picture.info().key != "chroma_lines")
-    return fail(ErrorCode::invalid_input, "chroma is read of the picture chroma_lines, not of " + picture.info().key);
-  if (frame.width != size.width || frame.height != size.height)
-    return fail(ErrorCode::invalid_input,
-                fmt::format("the frame has {} x {} pixels, the picture {} x {}", frame.width, frame.height, size.width,
-                            size.height),
-                "Capture it pixel for pixel, or state the raster that was shown with --size.");
+  if (auto same = check_same_raster(frame, picture, "chroma_lines"); !same) return tl::unexpected(same.error());
   const Reader read(frame, picture);
   const double largest = *std::ranges::max_element(frame.rgb);
   ChromaKept out;
