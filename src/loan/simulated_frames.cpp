@@ -47,12 +47,16 @@ std::optional<std::vector<RecordedFile>> simulated_frame(const simulated::Displa
   const auto& step = recording.steps.front();
   const bool scaled = recording.id == "scaling_capture" || recording.id == "alias_capture";
   const auto size = scaled ? kSmall : kShown;
-  const auto picture = signal::TestPicture::make(
-      {.key = step.picture, .parameters = step.parameters, .encoding = encoding, .size = size});
+  RecordedFile file{.step = step.key, .name = recording.id + ".png"};
+  if (recording.id == "clip_capture") file.parameters["claimed_cdm2"] = physics.claimed_peak_cdm2;
+  auto parameters = step.parameters;
+  parameters.update(file.parameters);
+  const auto picture =
+      signal::TestPicture::make({.key = step.picture, .parameters = parameters, .encoding = encoding, .size = size});
   if (!picture) return std::nullopt;
   const auto png = png_of(processed(physics, encoding, simulated::frame_of(*picture)), encoding);
   if (!png) return std::nullopt;
-  RecordedFile file{.step = step.key, .name = recording.id + ".png", .bytes = *png};
+  file.bytes = *png;
   file.conditions = {{"size", {size.width, size.height}}, {"origin", "simulated"}};
   return std::vector{file};
 }

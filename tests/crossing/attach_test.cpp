@@ -106,6 +106,29 @@ TEST_F(Attach, ACapturedStillBecomesFindings) {
   EXPECT_NEAR(kept["value"].get<double>(), 100, 0.01);
 }
 
+TEST_F(Attach, FramesOfWavesRampsAndClipStepsBecomeFindings) {
+  const struct {
+    const char *picture, *recording, *quantity;
+    double value, tolerance;
+  } cases[] = {{"scaling_set", "scaling_capture", "edge_mtf", 100, 0.01},
+               {"zone_plate", "alias_capture", "alias_share", 0, 0.001},
+               {"luminance_ramp", "ramp_capture", "ramp_effective_bits", 10, 1e-9},
+               {"clip_steps", "clip_capture", "captured_clip_hue_shift", 0, 0.01}};
+  for (const auto& c : cases) {
+    const auto still = path(std::string(c.picture) + ".png");
+    ASSERT_EQ(run(fmt::format("picture {} --size 960x540 --out {}", c.picture, still)).exit, 0);
+    const auto attached = run(fmt::format("attach {} {} --for {} --size 960x540", bench(), still, c.recording));
+    ASSERT_EQ(attached.exit, 0) << attached.out;
+  }
+  const auto evaluated = run_json("evaluate " + bench());
+  ASSERT_EQ(evaluated.exit, 0) << evaluated.out;
+  for (const auto& c : cases) {
+    const auto found = find(evaluated.json()["findings"], c.quantity);
+    ASSERT_FALSE(found.is_null()) << c.quantity;
+    EXPECT_NEAR(found["value"].get<double>(), c.value, c.tolerance) << c.quantity;
+  }
+}
+
 TEST_F(Attach, WhatCannotBeUsedIsRefusedAndNotKept) {
   const auto file = flicker_file("2000,nan\n");
   const struct {
