@@ -57,7 +57,7 @@ class Camera : public testing::Test {
 void write_film(const std::string& path) {
   const auto physics = *simulated::built_in_physics("tern-32");
   const simulated::BoxWalk walk{.width = 3840, .height = 2160, .step = 8, .along = 8};
-  const simulated::FilmCamera camera{.width = 160, .height = 90, .rate_hz = 60, .noise = 0.004, .exposure = {}};
+  const simulated::FilmCamera camera{.width = 128, .height = 72, .rate_hz = 48, .noise = 0.004, .exposure = {}};
   simulated::WalkFilm film(physics, walk, camera);
   int shown = -1;
   std::vector<std::uint8_t> codes;
@@ -65,7 +65,7 @@ void write_film(const std::string& path) {
       .encoding = {.transfer = signal::Transfer::bt1886, .container = signal::Container::bt709, .bits = 8},
       .size = {camera.width, camera.height},
       .frames = film.frames(),
-      .rate = {60, 1},
+      .rate = {48, 1},
       .row =
           [&](int frame, int y) {
             for (; shown < frame; ++shown) codes = film.next();
@@ -95,9 +95,6 @@ TEST_F(Camera, AFilmedWalkIsCountedAndABrokenOneRefused) {
   ASSERT_FALSE(columns.is_null()) << evaluated.out;
   EXPECT_EQ(columns["value"], 40);
   EXPECT_EQ(columns["parts"]["recorded_with"], "camera");
-  EXPECT_THAT(run("attach " + bench() + " " + film + " --for zone_walk --step down").out, HasSubstr("--frame-time"));
-  EXPECT_THAT(run("attach " + bench() + " " + film + " --for zone_walk --step across --frame-time 0.0416667").out,
-              HasSubstr("of the walk"));
 
   const auto whole = read_file(film).value();
   ASSERT_TRUE(write_file(path("cut.mkv"), whole.substr(0, whole.size() / 2)));
