@@ -47,6 +47,31 @@ run run $other
 run evaluate $other
 run report $other --out $out/report-curlew
 
+# Both displays in one bench, read by an instrument that reads spectra: where must one white stand to look like the other?
+pair=$out/pair.bench
+cat > $out/white.toml << 'END'
+id = "white-by-eye"
+title = "White for another observer"
+source = "this project"
+mark = "common_practice"
+[[question]]
+text = "How far is white from D65 for CIE 2015?"
+quantity = "white_delta_uv_by_observer"
+conditions = { observer = "cie2015_2deg" }
+at_most = 0.004
+unit = "1"
+END
+run new $pair --title "Two whites" --evaluator "Saltmarsh Display Lab (invented)"
+run describe instrument $pair --name "Simulated spectral meter" --kind simulated --spectral --x-uncertainty 0.0015 --y-uncertainty 0.0015
+run describe room $pair --name "Suite 2" --surround 5
+for display in "Tern 32/tern-32" "Curlew 27/curlew-27"; do
+  run describe display $pair --name "${display%/*}" --simulated "${display#*/}"
+  run describe loan $pair --display "${display%/*}" --hours 2 --starts 2026-11-25T09:00:00Z --seed 32
+  run questions $pair --set $out/white.toml
+  run run $pair
+done
+run match $pair --to 1
+
 echo
 echo "Reports: $PWD/$out/report/report.html"
 echo "         $PWD/$out/report-curlew/report.html"
