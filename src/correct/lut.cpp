@@ -42,6 +42,10 @@ bool finite(const Triple& v) {
   return std::isfinite(v[0]) && std::isfinite(v[1]) && std::isfinite(v[2]);
 }
 
+bool usable(double entry) {
+  return std::fabs(entry) <= kLargestEntry;
+}
+
 /// What is wrong with a stage; empty if nothing is.
 std::string fault_of(const Affine& a) {
   for (const auto& row : a.matrix.row)
@@ -56,7 +60,7 @@ std::string fault_of(const Lut1d& table) {
   for (const auto& curve : table.channel) {
     if (static_cast<int>(curve.size()) != table.size()) return "its three channels are not equally long";
     for (std::size_t i = 0; i < curve.size(); ++i) {
-      if (!std::isfinite(curve[i])) return fmt::format("its entry {} is not a finite number", i);
+      if (!usable(curve[i])) return fmt::format("its entry {} is {}, no number within {}", i, curve[i], kLargestEntry);
       if (table.entry_bits != 0 && fault_of_bits(table.entry_bits).empty() &&
           curve[i] != nearest(curve[i], table.entry_bits))
         return fmt::format("its entry {} is {}, which {} bits cannot hold", i, curve[i], table.entry_bits);
@@ -75,7 +79,7 @@ std::string fault_of(const Lut3d& table) {
   if (std::string fault = fault_of_bits(table.entry_bits); !fault.empty()) return fault;
   for (std::size_t i = 0; i < expected; ++i)
     for (const double v : table.nodes[i]) {
-      if (!std::isfinite(v)) return fmt::format("its node {} has a number that is not finite", i);
+      if (!usable(v)) return fmt::format("its node {} has {}, no number within {}", i, v, kLargestEntry);
       if (table.entry_bits != 0 && v != nearest(v, table.entry_bits))
         return fmt::format("its node {} has {}, which {} bits cannot hold", i, v, table.entry_bits);
     }

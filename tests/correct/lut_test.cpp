@@ -107,7 +107,7 @@ TEST(Lut, FaultsAreNamed) {
   EXPECT_THAT(fault(lut_of({some_matrix(), uneven})), HasSubstr("stage 2 cannot be used: its three channels"));
   Lut1d holed = bent_1d(8);
   holed.channel[1][3] = kNan;
-  EXPECT_THAT(fault(lut_of({holed})), HasSubstr("entry 3 is not a finite number"));
+  EXPECT_THAT(fault(lut_of({holed})), HasSubstr("entry 3 is nan, no number within 1000000"));
   Lut3d short_of = rough_3d(3, 1);
   short_of.nodes.pop_back();
   EXPECT_THAT(fault(lut_of({short_of})), HasSubstr("it has 26 nodes and needs 27"));

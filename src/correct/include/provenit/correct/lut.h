@@ -42,6 +42,8 @@ struct Affine {
 };
 
 inline constexpr int kSmallestTable = 2, kLargest1d = 65536, kLargest3d = 129;
+/// Entries stay within this either way: far beyond any signal, far within single precision.
+inline constexpr double kLargestEntry = 1e6;
 
 /// One curve per channel, equal steps over [0, 1].
 struct Lut1d {

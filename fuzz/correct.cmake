@@ -1,0 +1,2 @@
+# Readers of tables: CLF, .cube and ICC device links.
+provenit_fuzz(lut_files DEPENDS correct)
