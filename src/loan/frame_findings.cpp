@@ -78,7 +78,8 @@ Result<FrameFindings> alias(const CapturedFrame& frame, const TestPicture& pictu
 Result<FrameFindings> ramp(const CapturedFrame& frame, const TestPicture& picture) {
   const auto found = evaluation::measure_ramp(frame, picture);
   if (!found) return tl::unexpected(found.error());
-  nlohmann::json parts = {{"levels_sent", found->sent}, {"scatter_codes", found->scatter_codes}};
+  nlohmann::json parts = {
+      {"levels_sent", found->sent}, {"levels_clipped", found->clipped}, {"scatter_codes", found->scatter_codes}};
   if (found->capture_too_coarse)
     parts["flags"] = {"the file has fewer codes than the picture: what the display keeps is at least this"};
   std::vector<nlohmann::json> series;

@@ -94,6 +94,7 @@ TEST(Ramp, BitsAreCounted) {
     EXPECT_EQ(found.kept.value, bits == 10 ? 877 : bits == 9 ? 439 : 220);
     EXPECT_NEAR(found.bits.value, bits, 1e-9);
     EXPECT_NEAR(found.largest_step.value, 1 << (10 - bits), 1e-9);
+    EXPECT_NEAR(found.largest_step.interval.upper, 1 << (10 - bits), 1e-9);
     EXPECT_FALSE(found.capture_too_coarse);
   }
 }
@@ -107,6 +108,18 @@ TEST(Ramp, AFileOfFewerCodesGivesABound) {
   EXPECT_EQ(found.kept.value, 220);
   EXPECT_EQ(found.kept.interval.upper, 877);
   EXPECT_NEAR(found.bits.interval.upper, 10, 1e-9);
+}
+
+TEST(Ramp, AClipTakesNoBits) {
+  const auto shown = picture("luminance_ramp", {1920, 180});
+  auto frame = bench::as_captured(simulated::frame_of(shown));
+  for (float& v : frame.rgb) v = std::min(v, 740.0F);
+  const auto found = measure_ramp(frame, shown).value();
+  EXPECT_EQ(found.clipped, 200);
+  EXPECT_EQ(found.kept.value, 677);
+  EXPECT_NEAR(found.bits.value, 10, 1e-9);
+  EXPECT_NEAR(found.largest_step.value, 1, 1e-9);
+  EXPECT_FALSE(found.capture_too_coarse);
 }
 
 TEST(Ramp, ATurnedFrameIsRefused) {

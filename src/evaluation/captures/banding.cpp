@@ -13,7 +13,7 @@ namespace {
 
 constexpr std::size_t kFewest = 16;  // levels
 constexpr double kFlat = 1e-3;       // of the mean rise: a part that rises less is clipped
-constexpr double kCoarse = 0.99;     // codes of the frame per code of the picture
+constexpr double kCoarse = 0.75;     // codes of the frame per code of the picture: a file of a bit less has half
 constexpr double kAveraged = 0.4;    // codes of the frame: noise that lets means fall between codes
 
 /// A level of the picture with what the frame has there.
@@ -77,6 +77,23 @@ std::vector<Rise> rises_of(const std::vector<Level>& levels, double scatter, dou
   return out;
 }
 
+/// First and last level of the part that is not clipped: ends of more than a window's half at one mean are.
+struct Span {
+  std::size_t first = 0, last = 0;
+};
+Span unclipped(const std::vector<Level>& levels, double scatter) {
+  const std::size_t n = levels.size(), least = std::max<std::size_t>(8, n / 16);
+  const auto same = [&](const Level& a, const Level& b) {
+    return std::fabs(a.mean() - b.mean()) <= 4 * scatter * std::sqrt(1 / a.pixels + 1 / b.pixels);
+  };
+  Span out{0, n - 1};
+  while (out.first + 1 < n && same(levels[out.first + 1], levels.front())) ++out.first;
+  while (out.last > 0 && same(levels[out.last - 1], levels.back())) --out.last;
+  if (out.first < least) out.first = 0;
+  if (n - 1 - out.last < least) out.last = n - 1;
+  return out;
+}
+
 Figure count_figure(double value, double least, double most) {
   Figure f{.value = value, .standard_uncertainty = (most - least) / std::sqrt(12.0), .interval = {least, most}};
   f.interval_method = "shown to be apart to not shown to be lost (Bonferroni)";
@@ -89,7 +106,7 @@ Figure count_figure(double value, double least, double most) {
 Figure largest_of(const std::vector<Rise>& rises, double gain) {
   const auto top = std::ranges::max_element(rises, {}, &Rise::value);
   const auto equal = static_cast<double>(
-      std::ranges::count_if(rises, [&](const Rise& r) { return r.value > top->value - 6 * r.error; }));
+      std::ranges::count_if(rises, [&](const Rise& r) { return r.value >= top->value - 6 * r.error; }));
   double low = 0, high = 6;  // of the normal distribution at (m - 3/8) / (m + 1/4)
   for (int k = 0; k < 60; ++k) {
     const double middle = (low + high) / 2;
@@ -108,8 +125,10 @@ Result<RampLevels> measure_ramp(const CapturedFrame& frame, const signal::TestPi
     return fail(ErrorCode::invalid_input, fmt::format("the ramp has {} levels", levels.size()),
                 "Send one of 16 levels or more.");
   const double scatter = scatter_of(levels);
-  const double gain = (levels.back().mean() - levels.front().mean()) / (levels.back().code - levels.front().code);
-  if (!(gain * (levels.back().code - levels.front().code) > 0.05 * levels.back().mean() && gain > 0))
+  const auto span = unclipped(levels, scatter);
+  const auto &low = levels[span.first], &high = levels[span.last];
+  const double gain = span.first < span.last ? (high.mean() - low.mean()) / (high.code - low.code) : 0;
+  if (!(gain > 0 && high.mean() - low.mean() > 0.05 * high.mean()))
     return fail(ErrorCode::invalid_input, "what was captured does not rise as the ramp does",
                 "Check that the frame is of this picture and not turned.");
   const auto rises = rises_of(levels, scatter, gain);
@@ -126,11 +145,13 @@ Result<RampLevels> measure_ramp(const CapturedFrame& frame, const signal::TestPi
   }
   const int asked = picture.request().parameters.at("step_bits").get<int>();
   const int bits = asked == 0 ? picture.request().encoding.bits : asked;
-  const auto steps = static_cast<double>(rises.size());
+  // Bits are those of the part that is not clipped: a ramp of PQ goes far above what any display shows.
+  const auto steps = static_cast<double>(span.last - span.first);
+  out.clipped = static_cast<int>(rises.size() - (span.last - span.first));
   const double smallest = rises.empty() ? 1 : levels[1].code - levels[0].code;
   out.capture_too_coarse = gain * smallest < kCoarse && scatter < kAveraged;
   if (out.capture_too_coarse) most = steps;
-  const auto bits_of = [&](double count) { return count > 0 ? bits + std::log2(count / steps) : 0; };
+  const auto bits_of = [&](double count) { return count > 0 ? bits + std::log2(std::min(1.0, count / steps)) : 0; };
   out.kept = count_figure(kept + 1, least + 1, most + 1);
   out.bits = count_figure(bits_of(kept), bits_of(least), bits_of(most));
   out.largest_step = largest_of(rises, gain);

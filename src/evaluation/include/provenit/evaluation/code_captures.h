@@ -12,8 +12,9 @@ namespace provenit::evaluation {
 
 struct RampLevels {
   int sent = 0;                     ///< levels in the picture
+  int clipped = 0;                  ///< of them lost in ends at one level
   Figure kept;                      ///< levels that stay apart, counted from the first
-  Figure bits;                      ///< bits of the picture + log2(steps kept / steps sent)
+  Figure bits;                      ///< bits of the picture + log2(steps kept / steps sent), without the clipped ends
   Figure largest_step;              ///< largest difference of neighbouring levels, in code values of the picture
   bool capture_too_coarse = false;  ///< the file has fewer codes than the picture: `kept` and `bits` are lower bounds
   double scatter_codes = 0;         ///< standard deviation of a pixel about its level, code values: dither or noise
