@@ -49,8 +49,9 @@ inline evaluation::WalkClip clip_of(simulated::WalkFilm film, const simulated::F
       bool bright = false;
       for (int v = std::max(0, y - around); v <= std::min(camera.height - 1, y + around); ++v)
         for (int u = std::max(0, x - around); u <= std::min(camera.width - 1, x + around); ++u)
-          bright = bright || light[highest[static_cast<std::size_t>(v * camera.width + u)]] >= 0.85F;
-      place[static_cast<std::size_t>(y * camera.width + x)] =
+          bright = bright || light[highest[static_cast<std::size_t>(v) * static_cast<std::size_t>(camera.width) +
+                                           static_cast<std::size_t>(u)]] >= 0.85F;
+      place[static_cast<std::size_t>(y) * static_cast<std::size_t>(camera.width) + static_cast<std::size_t>(x)] =
           bright ? -1 : y * rows / camera.height * columns + x * columns / camera.width;
     }
   for (std::size_t k = 0; k < frames.size(); ++k) {

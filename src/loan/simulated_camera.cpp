@@ -43,7 +43,9 @@ simulated::FieldLight light_of(const simulated::DisplayPhysics& physics, const s
               j = std::min(static_cast<int>(y), kLatticeRows - 2);
     const double fx = x - i, fy = y - j;
     const auto at = [&](int column, int row, std::size_t c) {
-      return lattice[static_cast<std::size_t>(row * kLatticeColumns + column)][c] / centre[c];
+      return lattice[static_cast<std::size_t>(row) * static_cast<std::size_t>(kLatticeColumns) +
+                     static_cast<std::size_t>(column)][c] /
+             centre[c];
     };
     std::array<double, 3> out{};
     for (std::size_t c = 0; c < 3; ++c)
@@ -93,7 +95,9 @@ std::optional<RecordedFile> filmed_walk(const simulated::DisplayPhysics& physics
     for (; shown < frame; ++shown) codes = film.next();
     std::vector<std::uint16_t> row;
     for (int x = 0; x < camera.width; ++x)
-      row.insert(row.end(), 3, codes[static_cast<std::size_t>(y * camera.width + x)]);
+      row.insert(
+          row.end(), 3,
+          codes[static_cast<std::size_t>(y) * static_cast<std::size_t>(camera.width) + static_cast<std::size_t>(x)]);
     return row;
   };
   const TemporaryFolder folder;

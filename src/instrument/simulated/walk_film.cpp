@@ -83,7 +83,8 @@ class WalkFilm::Impl {
     out.width = std::max(0, used[2] - used[0]), out.height = std::max(0, used[3] - used[1]);
     for (int y = out.top; y < out.top + out.height; ++y)
       for (int x = out.left; x < out.left + out.width; ++x)
-        out.light.push_back(all[static_cast<std::size_t>(y * camera_.width + x)]);
+        out.light.push_back(
+            all[static_cast<std::size_t>(y) * static_cast<std::size_t>(camera_.width) + static_cast<std::size_t>(x)]);
     return out;
   }
 
@@ -93,7 +94,7 @@ class WalkFilm::Impl {
       for (int x = 0; x < camera_.width; ++x) {
         const double u = display_x(x + 0.5), v = display_y(y + 0.5);
         if (u > 0 && u < 1 && v > 0 && v < 1) continue;
-        light[static_cast<std::size_t>(y * camera_.width + x)] =
+        light[static_cast<std::size_t>(y) * static_cast<std::size_t>(camera_.width) + static_cast<std::size_t>(x)] =
             factor * static_cast<float>(camera_.room_light * (1 + (x / 6 + y / 6) % 2));
       }
     const auto levels = levels_(t);
@@ -105,8 +106,11 @@ class WalkFilm::Impl {
       if (s.light.empty()) s = spot(static_cast<int>(i) % columns, static_cast<int>(i) / columns);
       for (int y = std::max(from, s.top); y < std::min(to, s.top + s.height); ++y)
         for (int x = 0; x < s.width; ++x)
-          light[static_cast<std::size_t>(y * camera_.width + s.left + x)] +=
-              factor * level * s.light[static_cast<std::size_t>((y - s.top) * s.width + x)];
+          light[static_cast<std::size_t>(y) * static_cast<std::size_t>(camera_.width) +
+                static_cast<std::size_t>(s.left + x)] +=
+              factor * level *
+              s.light[static_cast<std::size_t>(y - s.top) * static_cast<std::size_t>(s.width) +
+                      static_cast<std::size_t>(x)];
     }
     add_box(light, from, to, t, factor);
   }
@@ -125,7 +129,7 @@ class WalkFilm::Impl {
       for (int x = std::max(0, static_cast<int>(x0) - reach);
            x < std::min(camera_.width, static_cast<int>(x0) + reach + 1); ++x) {
         const double d = std::hypot(x + 0.5 - x0, y + 0.5 - y0);
-        light[static_cast<std::size_t>(y * camera_.width + x)] +=
+        light[static_cast<std::size_t>(y) * static_cast<std::size_t>(camera_.width) + static_cast<std::size_t>(x)] +=
             factor * static_cast<float>(3 * std::exp(-0.5 * std::pow(d / camera_.blur, 2)) + kFlare * std::exp(-d / 2));
       }
   }
