@@ -25,7 +25,8 @@ class Waves {
       w = {n * std::cos(direction), n * std::sin(direction), turn(random)};
     }
     constexpr int n = 24;
-    for (int i = 0; i < n * n; ++i) mean_ += sum((i % n + 0.5) / n, (i / n + 0.5) / n) / (n * n);
+    for (int j = 0; j < n; ++j)
+      for (int i = 0; i < n; ++i) mean_ += sum((i + 0.5) / n, (j + 0.5) / n) / (n * n);
   }
   [[nodiscard]] double at(double u, double v) const {
     return deviation_ * (sum(u, v) - mean_) / std::sqrt((1 - kPiston) * static_cast<double>(waves_.size()) / 2);
@@ -91,7 +92,7 @@ Frame expose(const FieldCamera& camera, std::uint64_t seed, Light&& light) {
       Rgb sum{};
       for (int part = 0; part < 4; ++part) {
         const double px = (x + 0.25 + 0.5 * (part % 2)) / camera.width,
-                     py = (y + 0.25 + 0.5 * (part / 2)) / camera.height;
+                     py = (y + 0.25 + (part < 2 ? 0 : 0.5)) / camera.height;
         const auto value = light(lens, px, py);
         for (std::size_t c = 0; c < 3; ++c) sum[c] += value[c] / 4;
       }
