@@ -48,8 +48,10 @@ bench::Entry coverage(const std::string& procedure, const bench::ColourOptions& 
   entry.compute = [procedure, options, asked = std::move(asked)] {
     std::vector<int> held(asked.size()), of(asked.size());
     const int n = loans();
+    const char* from = std::getenv("COVERAGE_FIRST_SEED");  // another set of loans
+    const std::uint64_t first = from == nullptr ? 1 : std::strtoull(from, nullptr, 10);
     for (int i = 0; i < n; ++i) {
-      const auto loan = bench::colour_loan(static_cast<std::uint64_t>(i) + 1, procedure, options);
+      const auto loan = bench::colour_loan(first + static_cast<std::uint64_t>(i), procedure, options);
       const auto findings = evaluation::evaluate(loan.runs, loan.input);
       if (!findings) {
         fmt::print(stderr, "{}\n", findings.error().text());
@@ -62,9 +64,10 @@ bench::Entry coverage(const std::string& procedure, const bench::ColourOptions& 
         const double truth = asked[k].truth(loan);
         const bool holds = f != nullptr && f->lower95 - 1e-9 <= truth && truth <= f->upper95 + 1e-9;
         held[k] += holds;
-        if (!holds && std::getenv("COVERAGE_MISSES") != nullptr)
-          fmt::print(stderr, "{} seed {}: truth {:.6g}, {:.6g} [{:.6g}, {:.6g}]\n", asked[k].quantity, i + 1, truth,
-                     f ? f->value : 0, f ? f->lower95 : 0, f ? f->upper95 : 0);
+        if (f != nullptr && std::getenv("COVERAGE_SHOW") != nullptr)
+          fmt::print(stderr, "{} {} truth {:.6g} value {:.6g} [{:.6g}, {:.6g}] u {:.3g} {}\n",
+                     name_of(asked[k], options.label), first + static_cast<std::uint64_t>(i), truth, f->value,
+                     f->lower95, f->upper95, f->standard_uncertainty, f->dominant);
       }
     }
     std::vector<bench::Figure> figures;

@@ -18,22 +18,25 @@ bench::Figure figure(const std::string& name, int held, int of) {
   const double percent = 100.0 * held / std::max(1, of);
   return {name, percent, "%", "93 to 97", percent >= 93 && percent <= 97};
 }
-bench::Figure at_least(const std::string& name, int held, int of) {
+bench::Figure at_least(const std::string& name, int held, int of, int bar) {
   const double percent = 100.0 * held / std::max(1, of);
-  return {name, percent, "%", ">= 93", percent >= 93};
+  return {name, percent, "%", fmt::format(">= {}", bar), percent >= bar};
 }
 
+/// A whole number is held or not, and mostly by an interval of one number: 95 % cannot be met from both sides. What
+/// counts is how many walks get a number, and that it is right.
 std::vector<bench::Figure> walk() {
-  int seen = 0, held = 0;
+  int seen = 0, held = 0, right = 0;
   for (int i = 1; i <= trials(); ++i) {
     const auto walked = bench::simulated_walk(static_cast<std::uint64_t>(i));
     const auto count = evaluation::count_zones(walked.samples(), walked.path, walked.start_s);
     if (!count || !count->steps_seen) continue;
     ++seen;
     held += count->count.interval.contains(walked.zones);
+    right += count->zones == walked.zones;
   }
-  const double share = 100.0 * seen / trials();
-  return {at_least("coverage_zone_walk", held, seen), {"zone_walk_steps_seen", share, "%", ">= 40", share >= 40}};
+  return {at_least("coverage_zone_walk", held, seen, 97), at_least("zone_walk_number_right", right, seen, 95),
+          at_least("zone_walk_steps_seen", seen, trials(), 80)};
 }
 
 std::vector<bench::Figure> light_steps() {
@@ -64,8 +67,7 @@ std::vector<bench::Figure> flicker(bool pulses) {
   const std::string of = pulses ? "pulses" : "wave";
   return {figure("coverage_flicker_frequency_" + of, frequency, trials()),
           figure("coverage_flicker_percent_" + of, percent, trials()),
-          pulses ? at_least("coverage_flicker_index_" + of, index, trials())
-                 : figure("coverage_flicker_index_" + of, index, trials())};
+          figure("coverage_flicker_index_" + of, index, trials())};
 }
 
 std::vector<bench::Figure> delay() {
@@ -85,7 +87,7 @@ std::vector<bench::Figure> delay() {
 int main(int argc, char** argv) {
   return bench::run(
       argc, argv,
-      {{{"coverage_zone_walk", "zone_walk_steps_seen"}, walk},
+      {{{"coverage_zone_walk", "zone_walk_number_right", "zone_walk_steps_seen"}, walk},
        {{"coverage_rise_time", "coverage_fall_time", "coverage_afterglow"}, light_steps},
        {{"coverage_flicker_frequency_wave", "coverage_flicker_percent_wave", "coverage_flicker_index_wave"},
         [] { return flicker(false); }},

@@ -3,6 +3,7 @@
 #include <cmath>
 #include <optional>
 
+#include "course_internal.h"
 #include "findings_internal.h"
 #include "provenit/base/text.h"
 
@@ -11,9 +12,11 @@ namespace {
 
 using colour::Uncertain;
 
+/// From simulated displays with zones.
+constexpr double kCourseTrust = 0.1;
 constexpr const char* kBetween = "interpolation between distances";
 const Method kLuminance{"halo-luminance", 1, {"This project (docs/methods/halo.md)", "JCGM 100:2008"}};
-const Method kHalf{"halo-half-distance", 1, {"This project (docs/methods/halo.md)", "JCGM 100:2008"}};
+const Method kHalf{"halo-half-distance", 2, {"This project (docs/methods/halo.md)", "JCGM 100:2008"}};
 const Method kBar{"halo-bar-share", 1, {"This project (docs/methods/halo.md)", "JCGM 100:2008", "Fieller 1954"}};
 
 struct Black {
@@ -43,26 +46,56 @@ nlohmann::json series_of(const std::vector<Black>& blacks, const Study& study) {
   return out;
 }
 
-/// Distance at which the light above the farthest black is half of that at the nearest, on a line in log light between
-/// the two places around it; nullopt where it is not shown that the light falls so far.
+/// Where the light above that of the farthest place is half of that at the nearest.
+struct Half {
+  double percent = 0;
+  double straight_percent = 0;  ///< on a straight line in log light between the two places around it
+};
+
+/// `cdm2` at the places, from the nearest on; nullopt where it is not between two places that are both brighter than
+/// the farthest.
+std::optional<Half> half_of(const std::vector<Black>& blacks, const std::vector<double>& cdm2) {
+  std::vector<double> at, log_excess;
+  for (std::size_t i = 0; i + 1 < blacks.size() && cdm2[i] > cdm2.back(); ++i) {
+    at.push_back(blacks[i].distance_percent);
+    log_excess.push_back(std::log(cdm2[i] - cdm2.back()));
+  }
+  if (at.size() < 2) return std::nullopt;
+  const double half = log_excess.front() - std::log(2.0);
+  const auto below = std::ranges::find_if(log_excess, [half](double v) { return v <= half; });
+  if (below == log_excess.end()) return std::nullopt;
+  const auto i = static_cast<std::size_t>(below - log_excess.begin()) - 1;
+  // What lies two places beyond says nothing of the course here, and may be noise.
+  const auto used = static_cast<std::ptrdiff_t>(std::min(at.size(), i + 3));
+  const Course course({at.begin(), at.begin() + used}, {log_excess.begin(), log_excess.begin() + used});
+  const double share = (log_excess[i] - half) / (log_excess[i] - log_excess[i + 1]);
+  return Half{course.crossing(i, half), at[i] + share * (at[i + 1] - at[i])};
+}
+
+/// That distance with what moves it; nullopt where it is not shown that the light falls so far.
 std::optional<Uncertain> half_distance(const std::vector<Black>& blacks, Light& light) {
-  const Uncertain &nearest = blacks.front().step->light.Y, &farthest = blacks.back().step->light.Y;
-  const Uncertain half = 0.5 * (nearest - farthest);
+  const Uncertain half = 0.5 * (blacks.front().step->light.Y - blacks.back().step->light.Y);
   if (!(half.value() > 5 * colour::standard_uncertainty(half, light.sources))) return std::nullopt;
-  std::size_t i = 1;
-  while (i + 1 < blacks.size() && (blacks[i].step->light.Y - farthest).value() > half.value()) ++i;
-  if (i + 1 >= blacks.size()) return std::nullopt;
-  const Uncertain before = blacks[i - 1].step->light.Y - farthest, after = blacks[i].step->light.Y - farthest;
-  if (!(before.value() > half.value()) || !(after.value() > 0)) return std::nullopt;
-  const auto log_of = [](const Uncertain& v) { return Uncertain::map(std::log(v.value()), 1 / v.value(), v); };
-  const double from = blacks[i - 1].distance_percent, width = blacks[i].distance_percent - from;
-  const Uncertain by_log = (log_of(before) - log_of(half)) / (log_of(before) - log_of(after));
-  // The true course between the two places is not known; the straight line is as far off as it could sensibly be.
-  const double straight = (before.value() - half.value()) / (before.value() - after.value());
-  const auto between = light.sources.add(
-      {.name = kBetween,
-       .standard_uncertainty = colour::rectangular_uncertainty(width * std::abs(straight - by_log.value()))});
-  return from + width * by_log + Uncertain(0, between);
+  std::vector<double> cdm2;
+  for (const auto& b : blacks) cdm2.push_back(b.step->light.Y.value());
+  const auto found = half_of(blacks, cdm2);
+  if (!found) return std::nullopt;
+  Uncertain out(found->percent);
+  for (std::size_t i = 0; i < blacks.size(); ++i) {
+    const Uncertain& y = blacks[i].step->light.Y;
+    const double u = colour::standard_uncertainty(y, light.sources);
+    auto up = cdm2, down = cdm2;
+    up[i] += u;
+    down[i] -= u;
+    const auto more = half_of(blacks, up), less = half_of(blacks, down);
+    if (u > 0 && more && less) out += (more->percent - less->percent) / (2 * u) * (y - y.value());
+  }
+  // The true course between the places is not known; the smooth one is trusted to a part of what it differs from a
+  // straight one.
+  const double off = kCourseTrust * std::abs(found->percent - found->straight_percent);
+  return out + Uncertain(0, light.sources.add({.name = kBetween,
+                                               .standard_uncertainty = colour::rectangular_uncertainty(off),
+                                               .distribution = colour::Distribution::rectangular}));
 }
 
 }  // namespace

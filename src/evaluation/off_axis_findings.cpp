@@ -37,21 +37,25 @@ std::vector<View> views_of(const RunLight& run, const StepLight& head_on, const 
   return out;
 }
 
-/// Slope at views[i] of a function of the angle: that of the parabola through it and its neighbours; head on, light is
-/// taken as even in the angle, so its mirror image is the neighbour on the other side.
+constexpr std::size_t kMostViews = 4;  // that a slope is taken from
+
+/// Slope at views[i] of a function of the angle, which is taken as even in it: of the polynomial in the square of the
+/// angle through up to four views around this one.
 template <class F>
 double slope_at(const std::vector<View>& views, std::size_t i, F&& value) {
-  const auto point = [&](std::size_t k) { return std::pair{views[k].angle_deg, value(*views[k].step)}; };
-  auto b = point(i), a = point(i - 1), c = a;
-  if (i + 1 < views.size())
-    c = point(i + 1);
-  else if (i >= 2)
-    c = point(i - 2);
-  else
-    c = {-b.first, b.second};
-  const double h1 = a.first - b.first, h2 = c.first - b.first;
-  const double d1 = (a.second - b.second) / h1, d2 = (c.second - b.second) / h2;
-  return (d1 * h2 - d2 * h1) / (h2 - h1);
+  const std::size_t count = std::min(views.size(), kMostViews);
+  const std::size_t from = std::min(i < 2 ? 0 : i - 2, views.size() - count);
+  const auto square = [&](std::size_t k) { return views[k].angle_deg * views[k].angle_deg; };
+  // Derivative of Lagrange's form at one of its nodes.
+  double slope = 0;
+  for (std::size_t k = from; k < from + count; ++k) {
+    if (k == i) continue;
+    double ratio = 1;
+    for (std::size_t m = from; m < from + count; ++m)
+      if (m != i && m != k) ratio *= (square(i) - square(m)) / (square(k) - square(m));
+    slope += (value(*views[k].step) * ratio - value(*views[i].step)) / (square(k) - square(i));
+  }
+  return 2 * views[i].angle_deg * slope;
 }
 
 nlohmann::json condition_of(double angle_deg, const std::string& direction) {

@@ -31,10 +31,11 @@ const std::array kConditionWords{
     ConditionWords{"reference", {"bt709", "p3_d65", "bt2020"}},
     ConditionWords{"plane", {"uv", "xy"}},
     ConditionWords{"primary", {"red", "green", "blue"}},
-    ConditionWords{"direction", {"left", "right", "above", "below"}},
+    ConditionWords{"direction", {"left", "right", "above", "below", "across", "down"}},
     ConditionWords{"local_dimming", {"as_found", "on", "off"}},
     ConditionWords{"space", {"ictcp", "cielab"}},
-    ConditionWords{"colour", {"red", "yellow", "green", "cyan", "blue", "magenta", "skin"}},
+    ConditionWords{"band", {"low", "high"}},
+    ConditionWords{"colour", {"red", "yellow", "green", "cyan", "blue", "magenta", "skin", "orange", "mint", "violet"}},
     ConditionWords{"observer", {"cie1931_2deg", "cie1964_10deg", "cie2015_2deg", "cie2015_10deg"}},
     ConditionWords{"axis", {"columns", "rows"}},
     ConditionWords{"lines", {"upright", "lying"}}};

@@ -25,7 +25,7 @@ const Method kEmitters{"emitter-class/templates",
                        1,
                        {"This project (docs/methods/spectra.md)", "Wang et al., Opt. Express 23, 28707 (2015)"}};
 const Method kObserver{"white-delta-uv/observer",
-                       1,
+                       2,
                        {"CIE 15:2018", "ISO/CIE 11664-1:2019", "CIE 170-2:2015", "ISO/CIE 11664-2:2022 (D65)"}};
 
 constexpr int kMostDraws = 400;
@@ -230,28 +230,56 @@ constexpr std::array<Named, 4> kObserverKeys{{{"cie1931_2deg", colour::Observer:
                                               {"cie2015_2deg", colour::Observer::cie2015_2deg},
                                               {"cie2015_10deg", colour::Observer::cie2015_10deg}}};
 
-// Distance of white from D65, both for one observer. X, Y, Z of any observer get the relative errors that those of CIE
-// 1931 have: the certificate speaks of no other.
+/// X, Y, Z for an observer without the instrument's bandwidth: twice those of the spectrum less those of it blurred
+/// once more.
+std::optional<std::array<double, 3>> freed_xyz(const Spectrum& read, double bandwidth_nm, colour::Observer observer) {
+  const colour::XyzMethod method{.observer = observer, .summation = colour::Summation::linear};
+  const auto once = colour::xyz_from_radiance(read, method),
+             again = colour::xyz_from_radiance(blurred(read, bandwidth_nm), method);
+  if (!once || !again || !(once->xyz.Y > 0)) return std::nullopt;
+  const auto &a = once->xyz, &b = again->xyz;
+  return std::array{2 * a.X - b.X, 2 * a.Y - b.Y, 2 * a.Z - b.Z};
+}
+
+/// White's light for an observer. X, Y, Z get the relative errors that those of CIE 1931 have: the certificate speaks
+/// of no other, and of the light it was calibrated with. Narrow peaks feel the wavelength scale and the bandwidth
+/// besides.
+std::optional<StepLight> white_for(const ReadSpectrum& white, const Instrument& instrument, colour::Observer observer,
+                                   colour::SourceId wavelength, colour::SourceId bandwidth) {
+  Spectrum moved = white.mean;
+  moved.start_nm += instrument.wavelength_nm;
+  const double wider = (1 + kBandwidthKnown) * instrument.bandwidth_nm;
+  const auto xyz = freed_xyz(white.mean, instrument.bandwidth_nm, observer),
+             by_wavelength = freed_xyz(moved, instrument.bandwidth_nm, observer),
+             by_bandwidth = freed_xyz(white.mean, wider, observer);
+  if (!xyz || !by_wavelength || !by_bandwidth) return std::nullopt;
+  StepLight seen = *white.step;
+  const auto set = [&](colour::Uncertain& u, std::size_t k) {
+    u = (*xyz)[k] / u.value() * u + colour::Uncertain(0, wavelength, (*by_wavelength)[k] - (*xyz)[k]) +
+        colour::Uncertain(0, bandwidth, (*by_bandwidth)[k] - (*xyz)[k]);
+  };
+  set(seen.light.X, 0);
+  set(seen.light.Y, 1);
+  set(seen.light.Z, 2);
+  return seen;
+}
+
+// Distance of white from D65, both for one observer.
 void add_observers(Findings& out, const Study& study, const RunLight& run, const ReadSpectrum& white,
                    const Instrument& instrument) {
-  const Spectrum twice = blurred(white.mean, instrument.bandwidth_nm);
+  Light light = study.light;
+  const auto wavelength = light.sources.add({.name = "wavelength scale", .standard_uncertainty = 1});
+  const auto bandwidth = light.sources.add({.name = "bandwidth", .standard_uncertainty = 1});
+  const Study own{light, study.input};
   for (const auto& [key, observer] : kObserverKeys) {
-    const colour::XyzMethod method{.observer = observer, .summation = colour::Summation::linear};
-    const auto once = colour::xyz_from_radiance(white.mean, method), blur = colour::xyz_from_radiance(twice, method);
-    const auto d65 = colour::xyz_from_radiance(colour::illuminant_d65_1nm(), method);
-    if (!once || !blur || !d65 || !(once->xyz.Y > 0)) continue;
-    const auto& light = white.step->light;
-    const auto scaled = [](const colour::Uncertain& u, double read, double again) {
-      return (2 * read - again) / u.value() * u;  // without the instrument's bandwidth
-    };
-    StepLight seen = *white.step;
-    seen.light = {.X = scaled(light.X, once->xyz.X, blur->xyz.X),
-                  .Y = scaled(light.Y, once->xyz.Y, blur->xyz.Y),
-                  .Z = scaled(light.Z, once->xyz.Z, blur->xyz.Z)};
+    const auto d65 = colour::xyz_from_radiance(colour::illuminant_d65_1nm(),
+                                               {.observer = observer, .summation = colour::Summation::linear});
+    const auto seen = white_for(white, instrument, observer, wavelength, bandwidth);
+    if (!seen || !d65) continue;
     auto f = new_finding("white_delta_uv_by_observer", {{"observer", key}}, kObserver);
     use_step(f, run, *white.step);
-    add_delta_uv(f, study, seen, colour::xy_from_xyz(d65->xyz));
-    const auto xy = colour::xy_from_xyz(light_at(seen, std::vector<double>(study.light.sources.size())));
+    add_delta_uv(f, own, *seen, colour::xy_from_xyz(d65->xyz));
+    const auto xy = colour::xy_from_xyz(light_at(*seen, std::vector<double>(light.sources.size())));
     f.parts["x"] = xy.x;
     f.parts["y"] = xy.y;
     out.push_back(std::move(f));

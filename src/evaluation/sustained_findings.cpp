@@ -4,6 +4,7 @@
 #include <cmath>
 #include <optional>
 
+#include "course_internal.h"
 #include "findings_internal.h"
 #include "provenit/base/text.h"
 
@@ -12,9 +13,11 @@ namespace {
 
 using colour::Uncertain;
 
+/// From simulated displays.
+constexpr double kCourseTrust = 0.25;
 const Method kLuminance{"sustained-luminance", 1, {"This project (docs/methods/sustained.md)", "JCGM 100:2008"}};
 const Method kChange{"sustained-change", 1, {"This project (docs/methods/sustained.md)", "JCGM 100:2008"}};
-const Method kSettle{"sustained-settle-time", 1, {"This project (docs/methods/sustained.md)", "JCGM 101:2008"}};
+const Method kSettle{"sustained-settle-time", 2, {"This project (docs/methods/sustained.md)", "JCGM 101:2008"}};
 const Method kRecovery{"recovery-luminance", 1, {"This project (docs/methods/sustained.md)", "JCGM 100:2008"}};
 
 struct Moment {
@@ -54,16 +57,22 @@ nlohmann::json series_of(const std::vector<Moment>& moments, const Study& study)
   return out;
 }
 
-/// Time from which luminance, on straight lines between the moments, stays within the tolerance of the last one.
-double settled_at(const std::vector<Moment>& moments, const std::vector<double>& cdm2, double tolerance) {
+/// Time from which luminance stays within the tolerance of the last one.
+struct Settled {
+  double s = 0;
+  double straight_s = 0;   ///< on straight lines between the moments
+  std::size_t moment = 0;  ///< the first from which all are within; 0: from the beginning
+};
+Settled settled_at(const std::vector<Moment>& moments, const std::vector<double>& cdm2, double tolerance) {
   const double last = cdm2.back();
-  const auto off = [&](std::size_t i) { return cdm2[i] / last - 1; };
-  std::size_t i = cdm2.size() - 1;
-  while (i > 0 && std::abs(off(i - 1)) <= tolerance) --i;
-  if (i == 0) return 0;
-  const double edge = off(i - 1) > 0 ? tolerance : -tolerance;
-  const double place = (off(i - 1) - edge) / (off(i - 1) - off(i));
-  return shown_s(moments[i - 1]) + place * (shown_s(moments[i]) - shown_s(moments[i - 1]));
+  std::vector<double> at, off;
+  for (std::size_t i = 0; i < moments.size(); ++i) at.push_back(shown_s(moments[i])), off.push_back(cdm2[i] / last - 1);
+  std::size_t i = off.size() - 1;
+  while (i > 0 && std::abs(off[i - 1]) <= tolerance) --i;
+  if (i == 0) return {};
+  const double edge = off[i - 1] > 0 ? tolerance : -tolerance;
+  const double place = (off[i - 1] - edge) / (off[i - 1] - off[i]);
+  return {Course(at, off).crossing(i - 1, edge), at[i - 1] + place * (at[i] - at[i - 1]), i};
 }
 
 void add_settle_time(Findings& out, const Study& study, const RunLight& run, const std::vector<Moment>& stay,
@@ -76,25 +85,24 @@ void add_settle_time(Findings& out, const Study& study, const RunLight& run, con
     inputs.push_back(m.step->light.Y);
     cdm2.push_back(m.step->light.Y.value());
   }
-  const double value = settled_at(stay, cdm2, percent / 100);
-  // Between two moments the course is not known: the end of settling lies anywhere there.
-  std::size_t next = 0;
-  while (next + 1 < stay.size() && shown_s(stay[next]) < value) ++next;
-  const double from = next == 0 ? 0 : shown_s(stay[next - 1]), to = next == 0 ? 0 : shown_s(stay[next]);
+  const auto found = settled_at(stay, cdm2, percent / 100);
+  // Between two moments the course is not known; the smooth one is trusted to a part of what it differs from a straight
+  // one.
+  const double off = kCourseTrust * std::abs(found.s - found.straight_s);
   std::vector<double> drawn(cdm2.size()), sample;
   const auto sampling =
       sample_errors(study, inputs, study.input.monte_carlo_draws, [&](std::size_t i, std::span<const double> errors) {
         for (std::size_t k = 0; k < drawn.size(); ++k) drawn[k] = inputs[k].at(errors);
         const double place = std::fmod(0.6180339887498949 * static_cast<double>(i + 1), 1.0);
-        sample.push_back(settled_at(stay, drawn, percent / 100) - value + from + place * (to - from));
+        sample.push_back(settled_at(stay, drawn, percent / 100).s + (2 * place - 1) * off);
       });
   auto conditions = number_condition("window_percent", window);
   conditions.update(number_condition("tolerance_percent", percent));
   auto f = new_finding("sustained_settle_time", conditions, kSettle);
   for (const auto& m : stay) use_step(f, run, *m.step);
-  set_sampled(f, value, sample, sampling, study);
+  set_sampled(f, found.s, sample, sampling, study);
   keep_above_zero(f);
-  if (next + 1 == stay.size())
+  if (found.moment + 1 == stay.size())
     f.parts["flags"].push_back("still outside the tolerance at the moment before the last: stay for longer");
   out.push_back(std::move(f));
 }

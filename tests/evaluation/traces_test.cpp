@@ -56,6 +56,36 @@ TEST(ZoneWalk, TwentySixColumnsAndFourteenRowsAre364) {
   EXPECT_TRUE(product.interval.contains(364));
 }
 
+/// Light at one place while a box of 4 pixels walks along 1,920 in steps of 2: five zones of 42 are seen, each brighter
+/// from the frame on in which the box enters it, by its distance from the sensor; a change of 1 in 50 is noise.
+std::vector<double> light_at_a_place(const std::vector<double>& entries_px) {
+  std::vector<double> light(959);
+  for (std::size_t k = 0; k < light.size(); ++k) {
+    light[k] = 0.01 * std::sin(1.7 * static_cast<double>(k * k % 101));
+    for (std::size_t zone = 0; zone + 1 < entries_px.size(); ++zone)
+      if (const double lead = 2.0 * static_cast<double>(k) + 4;
+          lead > entries_px[zone] && lead - 4 < entries_px[zone + 1])
+        light[k] += zone == 2 ? 1 : zone == 1 || zone == 3 ? 0.6 : 0.25;
+  }
+  return light;
+}
+constexpr evaluation::WalkPath kAcross{.frames = 959, .step = 2, .along = 4, .length = 1920, .frame_s = 1 / 24.};
+
+TEST(ZoneWalk, AFewStepsAtOnePlaceAreEnough) {
+  std::vector<double> entries;
+  for (int zone = 20; zone <= 25; ++zone) entries.push_back(1920.0 / 42 * zone);
+  const auto count = evaluation::count_zones(light_at_a_place(entries), kAcross);
+  ASSERT_TRUE(count && count->steps_seen);
+  EXPECT_EQ(count->zones, 42);
+  EXPECT_LE(count->count.interval.upper - count->count.interval.lower, 3);
+}
+
+TEST(ZoneWalk, StepsThatNoGridHasAreNoZones) {
+  const auto count = evaluation::count_zones(light_at_a_place({400, 431, 520, 538, 699, 777}), kAcross);
+  ASSERT_TRUE(count);
+  EXPECT_FALSE(count->steps_seen);
+}
+
 TEST(ZoneWalk, ADisplayWithoutZonesIsNotGivenAny) {
   const WalkPath path{.frames = 900, .step = 2, .along = 4, .length = 1804, .frame_s = 0.04};
   int claimed = 0;

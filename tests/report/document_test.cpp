@@ -50,8 +50,10 @@ TEST(Document, SaysWhatWasReadFromEachAttachment) {
   EXPECT_EQ(files[1].at("title"), "Dimming zones by a walking box");
   ASSERT_EQ(files[2].at("findings").size(), 2u);
   for (const auto& id : files[2].at("findings"))
-    for (const auto& f : json.at("findings"))
-      if (f.at("id") == id) EXPECT_TRUE(f.at("quantity") == "zone_rows" || f.at("quantity") == "zone_count");
+    for (const auto& f : json.at("findings")) {
+      if (f.at("id") != id) continue;
+      EXPECT_TRUE(f.at("quantity") == "zone_rows" || f.at("quantity") == "zone_count");
+    }
   contents.attachments.pop_back();
   EXPECT_THAT(error_of(contents), testing::HasSubstr("attachment 3"));
 }

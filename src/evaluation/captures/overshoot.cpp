@@ -4,8 +4,10 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 #include <optional>
 
+#include "captures/places.h"
 #include "provenit/evaluation/captures.h"
 #include "traces/figure.h"
 
@@ -20,10 +22,6 @@ struct Profile {
   std::size_t edge = 0;             ///< first pixel beyond the edge
   double lines = 1;                 ///< that each mean is of
 };
-
-double luma(const float* p) {
-  return (static_cast<double>(p[0]) + p[1] + p[2]) / 3;
-}
 
 /// `a` and `b` are neighbours in picture pixels; `scale` goes to pixels of the frame.
 Profile profile_of(const CapturedFrame& frame, const PixelRectangle& a, const PixelRectangle& b,
@@ -40,7 +38,7 @@ Profile profile_of(const CapturedFrame& frame, const PixelRectangle& a, const Pi
   out.lines = std::max(1, last - first);
   for (int i = from; i < to; ++i) {
     std::vector<double> values;
-    for (int k = first; k < last; ++k) values.push_back(luma(across ? frame.at(i, k) : frame.at(k, i)));
+    for (int k = first; k < last; ++k) values.push_back(mean_of_channels(across ? frame.at(i, k) : frame.at(k, i)));
     out.mean.push_back(colour::mean(values));
     out.error.push_back(colour::standard_deviation(values) / std::sqrt(static_cast<double>(values.size())));
   }
@@ -65,6 +63,10 @@ double expected_highest(std::size_t n) {
   return std::sqrt(2 * std::log(std::max(2.0, static_cast<double>(n))));
 }
 
+// Of two standard normal numbers: mean 1 / sqrt(pi), standard deviation sqrt(1 - 1 / pi).
+constexpr double kHigherOfTwo = std::numbers::inv_sqrtpi;
+const double kScatterOfHigher = std::sqrt(1 - std::numbers::inv_pi);
+
 Figure overshoot_of(const Profile& p, double lines) {
   const auto first = level_of(p, true), second = level_of(p, false);
   const double step = second.value - first.value, sign = step > 0 ? 1 : -1;
@@ -79,14 +81,14 @@ Figure overshoot_of(const Profile& p, double lines) {
   }
   const std::size_t side = most[0] > most[1] ? 0 : 1;
   const double percent = 100 / std::fabs(step), noise = colour::mean(p.error);
-  // The higher of two equal ones, each with this error, is read too high by 0.56 of it.
-  const double bias = std::fabs(most[0] - most[1]) < 3 * error[side] ? 0.56 * error[side] : 0;
+  // The higher of two equal ones, each with this normal error, is read too high by 0.564 of it and scatters by 0.826.
+  const bool equal = std::fabs(most[0] - most[1]) < 3 * error[side];
+  const double bias = equal ? kHigherOfTwo * error[side] : 0;
+  const double scatter = equal ? std::hypot(kScatterOfHigher * error[side], bias / 4) : error[side];
   // Noise of a quarter of a code or more makes rounding average out over the lines.
   const double rounding = noise * std::sqrt(lines) > 0.25 ? 0 : 0.5 / std::sqrt(3.0);
-  auto f = figure_of(
-      percent * std::max(0.0, most[side] - bias),
-      {{"noise of the frame", percent * std::hypot(error[side], bias / 2)}, {"steps of the code", percent * rounding}},
-      1e6);
+  auto f = figure_of(percent * std::max(0.0, most[side] - bias),
+                     {{"noise of the frame", percent * scatter}, {"steps of the code", percent * rounding}}, 1e6);
   // What noise alone would reach is no overshoot.
   if (most[side] < 1.5 * expected_highest(looked_at) * noise + rounding) f.interval.lower = 0;
   f.interval.lower = std::max(0.0, f.interval.lower);
@@ -96,26 +98,16 @@ Figure overshoot_of(const Profile& p, double lines) {
 }  // namespace
 
 Result<std::vector<EdgeOvershoot>> measure_overshoot(const CapturedFrame& frame, const signal::TestPicture& picture) {
-  if (picture.info().key != "scaling_set")
-    return fail(ErrorCode::invalid_input, "edges are read of the picture scaling_set, not of " + picture.info().key);
+  const auto scale = scale_of(frame, picture, "scaling_set", 0.2);
+  if (!scale) return tl::unexpected(scale.error());
   const auto places = picture.places(0);
-  const auto find = [&](const char* name) -> std::optional<PixelRectangle> {
-    const auto found = std::ranges::find(places, std::string(name), &signal::PicturePlace::name);
-    return found == places.end() ? std::nullopt : std::optional(found->area);
-  };
-  const auto corner = find("edge field, column 1 row 1"), right = find("edge field, column 2 row 1"),
-             below = find("edge field, column 1 row 2");
+  const auto corner = find_place(places, "edge field, column 1 row 1"),
+             right = find_place(places, "edge field, column 2 row 1"),
+             below = find_place(places, "edge field, column 1 row 2");
   if (!corner || !right || !below) return fail(ErrorCode::invalid_input, "the picture has no edge fields");
-  const auto size = picture.request().size;
-  const std::array<double, 2> scale{1.0 * frame.width / size.width, 1.0 * frame.height / size.height};
-  if (!(scale[0] > 0.2 && scale[1] > 0.2))
-    return fail(ErrorCode::invalid_input,
-                fmt::format("the frame of {} x {} pixels is too small for a picture of {} x {}", frame.width,
-                            frame.height, size.width, size.height),
-                "Capture the display's whole processed picture.");
   std::vector<EdgeOvershoot> out;
   for (const bool across : {true, false}) {
-    const auto profile = profile_of(frame, *corner, across ? *right : *below, scale, across);
+    const auto profile = profile_of(frame, *corner, across ? *right : *below, *scale, across);
     const double step = std::fabs(level_of(profile, true).value - level_of(profile, false).value);
     double whole = 0;
     for (const double v : profile.mean) whole = std::max(whole, std::fabs(v));

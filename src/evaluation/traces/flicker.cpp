@@ -10,6 +10,7 @@
 
 #include "provenit/colour/monte_carlo.h"
 #include "traces/figure.h"
+#include "traces/pulses.h"
 
 namespace provenit::evaluation {
 namespace {
@@ -230,33 +231,6 @@ Figure noisy_figure(const Period& period, F summary, std::uint64_t seed, int ord
   return f;
 }
 
-double index_of_samples(std::span<const double> values, double dark) {
-  const double mean = colour::mean(values) - dark;
-  double above = 0;
-  for (const double v : values) above += std::max(0.0, v - dark - mean);
-  return above / (mean * static_cast<double>(values.size()));
-}
-
-/// Index of pulses, straight from the samples (parts of the period would blur edges), over whole periods; segments of
-/// whole periods tell its scatter.
-Figure pulse_index(const Samples& light, double dark, double hz) {
-  const double period = light.rate_hz / hz, all = static_cast<double>(light.values.size());
-  const auto whole = [&](double samples) {
-    return static_cast<std::size_t>(std::llround(std::floor(samples / period) * period - 0.5));
-  };
-  const auto length = whole(all / kSegments);
-  std::vector<double> each;
-  for (int s = 0; s < kSegments; ++s)
-    each.push_back(index_of_samples(light.values.subspan(static_cast<std::size_t>(s) * length, length), dark));
-  const double value = index_of_samples(light.values.first(whole(all)), dark);
-  // An edge lies anywhere between two samples, elsewhere in each period: two edges, each a rectangular error of a
-  // sample.
-  return figure_of(value,
-                   {{"scatter over the trace", colour::standard_deviation(each) / std::sqrt(1.0 * kSegments)},
-                    {"distance of samples", (1 - value) / period / std::sqrt(12.0) * 2 / std::sqrt(all / period)}},
-                   kSegments - 1);
-}
-
 }  // namespace
 
 Result<Flicker> measure_flicker(const Samples& light, double dark, std::uint64_t seed) {
@@ -304,7 +278,11 @@ Result<Flicker> measure_flicker(const Samples& light, double dark, std::uint64_t
     for (int k = 0; k < kParts; ++k) period.light[k] = fine[k * (kFine / kParts) + kFine / kParts / 2];
   } else {
     out.percent = noisy_figure(period, percent_of, seed, 1, 0);
-    out.index = pulse_index(light, dark, hz);
+    const double per_part = static_cast<double>(light.values.size()) / kParts;
+    const auto& f = out.frequency_hz;
+    const double u_hz =
+        std::sqrt(std::max(0.0, std::pow(f.standard_uncertainty, 2) - std::pow(light.rate_relative * f.value, 2)));
+    out.index = pulse_index(light, dark, hz, u_hz, period.noise * std::sqrt(per_part));
   }
   for (const double v : period.light) out.period.push_back(v / (mean - dark));
   return out;

@@ -3,6 +3,7 @@
 // Frames in which the box crosses from zone to zone change the light; between them it stays. So the log of the change
 // from frame to frame is high in one window of each zone and low outside. For each whole number of zones the frames are
 // folded to one zone, and the window that explains most is found; how much it explains gives the number's likelihood.
+// Where that shows no period, single steps are tried (zone_steps.h).
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -11,6 +12,7 @@
 #include <map>
 
 #include "traces/figure.h"
+#include "traces/zone_steps.h"
 
 namespace provenit::evaluation {
 namespace {
@@ -162,7 +164,15 @@ Result<ZoneCount> count(std::vector<double> light, const WalkPath& path, double 
     l = likelihood_of(comb, zones, rate_relative, independent);
     if (l > best) best = l, out.zones = zones;
   }
-  if (best < kEnough) return out;
+  if (best < kEnough) {
+    // No period over the whole walk: a sensor at one place sees a few steps near it.
+    out.zones = 0;
+    log_likelihood = likelihood_of_entries(zone_entries(out.light, path), path, most);
+    if (most < kFewestZones || log_likelihood.empty()) return out;
+    out.zones = static_cast<int>(std::max_element(log_likelihood.begin() + kFewestZones, log_likelihood.end()) -
+                                 log_likelihood.begin());
+    best = log_likelihood[static_cast<std::size_t>(out.zones)];
+  }
   out.steps_seen = true;
   double sum = 0;
   for (int zones = kFewestZones; zones <= most; ++zones)

@@ -101,6 +101,10 @@ function conditionText(key: string, value: string | number | boolean, all: Condi
       return `at ${word}\u00a0cd/m\u00b2`
     case 'points':
       return `${word} points`
+    case 'band':
+      return `${word} frequencies`
+    case 'cycles_per_pixel':
+      return `at ${word} cycles per pixel`
     case 'plane':
       return planeText(String(value))
     case 'columns':
