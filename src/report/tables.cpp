@@ -105,7 +105,7 @@ std::string attachments_csv(const Contents& contents) {
     Line line;
     line.integer(a.id).text(a.name).text(name_of(a.kind)).text(a.recording).text(a.conditions.value("step", ""));
     line.time(a.added).text(a.content_hash).integer(a.bytes).text(a.run == 0 ? "" : fmt::format("{}", a.run));
-    line.text(a.conditions.dump()).text(id_text(std::move(from)));
+    line.text(a.conditions.dump()).text(id_text(from));
     out += line.end();
   }
   return out;
