@@ -1,4 +1,3 @@
-#include <cctype>
 
 // AVX-512, AVX2 and SSE4, or NEON; without any, plain double precision.
 #ifndef HWY_DISABLED_TARGETS
@@ -11,6 +10,7 @@
 #include "hwy/highway.h"
 #include "kernel/flat.h"
 #include "kernel/level.h"
+#include "provenit/simd/levels.h"
 #if HWY_TARGET != HWY_SCALAR && !HWY_HAVE_SCALABLE
 #include "kernel/rect_meter-inl.h"
 #endif
@@ -88,36 +88,20 @@ namespace {
 
 HWY_EXPORT(ThisLevel);
 
-std::vector<std::int64_t> targets() {
-  std::vector<std::int64_t> result;
-  const std::int64_t here = hwy::SupportedTargets() & HWY_TARGETS;
-  for (int bit = 0; bit < 63; ++bit)
-    if ((here >> bit & 1) != 0) result.push_back(std::int64_t{1} << bit);
-  return result;
-}
-
-std::string name_of_target(std::int64_t target) {
-  std::string name = hwy::TargetName(target);
-  for (char& c : name) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
-  return name;
-}
-
 }  // namespace
 
 std::vector<std::string> vector_level_names() {
-  std::vector<std::string> names;
-  for (const std::int64_t target : targets()) names.push_back(name_of_target(target));
-  return names;
+  return simd::level_names(HWY_TARGETS);
 }
 
 Level vector_level(const std::string& name) {
-  for (const std::int64_t target : targets()) {
-    if (name_of_target(target) != name) continue;
+  for (const auto& level : simd::levels(HWY_TARGETS)) {
+    if (level.name != name) continue;
 #if HWY_IDE || ((HWY_TARGETS & (HWY_TARGETS - 1)) == 0)
     return HWY_STATIC_DISPATCH(ThisLevel)();
 #else
     hwy::ChosenTarget chosen;
-    chosen.Update(target);
+    chosen.Update(level.target);
     return HWY_DISPATCH_TABLE(ThisLevel)[chosen.GetIndex()]();
 #endif
   }
