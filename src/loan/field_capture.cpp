@@ -7,9 +7,8 @@
 #include <string_view>
 
 #include "provenit/colour/transfer_sdr.h"
-#include "provenit/programme/reader.h"
 #include "recordings_internal.h"
-#include "temporary_folder.h"
+#include "still.h"
 
 namespace provenit::loan {
 namespace {
@@ -53,44 +52,25 @@ float sample(const programme::Plane& plane, const programme::PictureFormat& form
   return coding(static_cast<double>(value) / ((1 << format.bits) - 1));
 }
 
-/// Codes as they are; what a file says of them is not asked.
-programme::ReaderOptions as_codes() {
-  programme::ReaderOptions options{.threads = 1};
-  options.interpretation = {.transfer = programme::Transfer::linear,
-                            .gamut = programme::Gamut::bt709,
-                            .matrix = programme::Matrix::rgb,
-                            .range = colour::Range::full,
-                            .siting = {},
-                            .peak_cdm2 = 1};
-  return options;
-}
-
 }  // namespace
 
 Result<evaluation::LinearPicture> linear_picture_of(const std::string& bytes, const std::string& name,
                                                     const nlohmann::json& conditions) {
-  const auto named = [&](Error error) {
-    error.where.file = name;
-    return tl::unexpected(std::move(error));
-  };
-  const TemporaryFolder folder;
-  const auto path = folder.put(bytes, name);
-  if (!path) return named(path.error());
-  const auto reader = programme::open_reader(*path, as_codes());
-  if (!reader) return named(reader.error());
-  const auto picture = (*reader)->next();
-  if (!picture) return named(picture.error());
-  if (!*picture) return named({ErrorCode::invalid_input, "holds no picture", {}, {}});
-  const auto& format = (*picture)->format;
+  const auto still = Still::open(bytes, name);
+  if (!still) return tl::unexpected(still.error());
+  const auto& picture = still->picture();
+  const auto& format = picture.format;
   if (format.chroma != programme::Chroma::rgb)
-    return named({ErrorCode::unsupported,
-                  "is no still of R, G and B (" + describe(format) + ")",
-                  "Develop to TIFF or PNG of 16 bits, or OpenEXR.",
-                  {}});
+    return fail(ErrorCode::unsupported, "is no still of R, G and B (" + describe(format) + ")",
+                "Develop to TIFF or PNG of 16 bits, or OpenEXR.", {.file = name});
   Coding coding = &as_linear;
   if (!format.is_float) {
     const auto stated = coding_of(conditions.value("coding", ""));
-    if (!stated) return named(stated.error());
+    if (!stated) {
+      auto error = stated.error();
+      error.where.file = name;
+      return tl::unexpected(std::move(error));
+    }
     coding = *stated;
   }
   evaluation::LinearPicture out{.width = format.width, .height = format.height, .rgb = {}, .saturates = {}};
@@ -98,7 +78,7 @@ Result<evaluation::LinearPicture> linear_picture_of(const std::string& bytes, co
   out.rgb.reserve(3 * static_cast<std::size_t>(out.width) * static_cast<std::size_t>(out.height));
   for (int y = 0; y < out.height; ++y)
     for (int x = 0; x < out.width; ++x)
-      for (const auto& plane : (*picture)->planes) out.rgb.push_back(sample(plane, format, coding, x, y));
+      for (const auto& plane : picture.planes) out.rgb.push_back(sample(plane, format, coding, x, y));
   return out;
 }
 
