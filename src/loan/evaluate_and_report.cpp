@@ -27,6 +27,7 @@ Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, 
   if (!runs) return tl::unexpected(runs.error());
   std::vector<evaluation::RunData> data;
   for (const auto& run : *runs) {
+    if (run.state == store::RunState::aborted) continue;
     auto readings = bench.readings(run.id);
     if (!readings) return tl::unexpected(readings.error());
     if (!readings->empty()) data.push_back({run, std::move(*readings)});
