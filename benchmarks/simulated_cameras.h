@@ -11,6 +11,7 @@
 #include "provenit/evaluation/zone_clip.h"
 #include "provenit/simulated/field_camera.h"
 #include "provenit/simulated/walk_film.h"
+#include "walk_path.h"
 
 namespace provenit::bench {
 
@@ -96,11 +97,7 @@ inline SimulatedClip simulated_clip(std::uint64_t seed) {
   camera.seed = chance.seed();
   const double lost = chance.between(0, 1) < 0.2 ? 0.01 : 0;
   out.clip = clip_of(simulated::WalkFilm(physics, walk, camera), camera, lost, chance);
-  out.path = {.frames = walk.frames(),
-              .step = static_cast<double>(walk.step),
-              .along = static_cast<double>(walk.along),
-              .length = static_cast<double>(walk.length()),
-              .frame_s = walk.frame_s};
+  out.path = path_of(walk);
   return out;
 }
 

@@ -11,6 +11,7 @@
 
 #include "provenit/evaluation/traces.h"
 #include "provenit/simulated/trace.h"
+#include "walk_path.h"
 
 namespace provenit::bench {
 
@@ -62,11 +63,7 @@ inline SimulatedWalk simulated_walk(std::uint64_t seed) {
   out.values = simulated::sense(simulated::walk_light(physics, walk, view), walk.seconds(), sensor);
   out.rate_hz = sensor.rate_hz;
   if (at_place) out.start_s = walk.black_before_s + between(-0.3, 0.3);
-  out.path = {.frames = walk.frames(),
-              .step = static_cast<double>(walk.step),
-              .along = static_cast<double>(walk.along),
-              .length = static_cast<double>(walk.length()),
-              .frame_s = walk.frame_s};
+  out.path = path_of(walk);
   return out;
 }
 

@@ -2,26 +2,23 @@
 #include <fmt/format.h>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
-#include <unistd.h>
 
 #include <cmath>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
+#include "bench_folder.h"
 #include "provenit/base/text.h"
 #include "provenit/store/bench.h"
-#include "run_command.h"
 
 namespace provenit {
 namespace {
 
 using testing::HasSubstr;
 
-class Attach : public testing::Test {
+class Attach : public BenchFolder {
  protected:
-  Attach() : folder_(std::filesystem::temp_directory_path() / ("provenit_attach_" + std::to_string(getpid()))) {
-    std::filesystem::remove_all(folder_);
-    std::filesystem::create_directories(folder_);
+  Attach() {
     for (const auto& line : {"new " + bench() + " --title T --evaluator E",
                              "describe display " + bench() + " --name \"Tern 32\" --simulated tern-32",
                              "describe instrument " + bench() + " --name Meter --kind simulated",
@@ -29,11 +26,6 @@ class Attach : public testing::Test {
                              "describe loan " + bench() + " --hours 4 --starts 2026-11-25T09:00:00Z --seed 7"})
       EXPECT_EQ(run_command(line, "&1").exit, 0) << line;
   }
-  ~Attach() override { std::filesystem::remove_all(folder_); }
-  [[nodiscard]] std::string path(const std::string& name) const { return (folder_ / name).string(); }
-  [[nodiscard]] std::string bench() const { return path("b.bench"); }
-  static Answer run(const std::string& arguments) { return run_command(arguments, "&1"); }
-  static Answer run_json(const std::string& arguments) { return run_command(arguments + " --json", "/dev/null"); }
 
   /// 1 + 0.1 sin at 120 Hz over a dark level of 0.5; two seconds at 5 kHz.
   std::string flicker_file(const std::string& last_row = "") const {
@@ -50,8 +42,6 @@ class Attach : public testing::Test {
       if (f["quantity"] == quantity) return f;
     return nullptr;
   }
-
-  std::filesystem::path folder_;
 };
 
 TEST_F(Attach, APlannedTraceBecomesFindingsAndAVerdict) {

@@ -1,27 +1,24 @@
 // Camera clips and pictures, and a match of two displays, through the command.
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
-#include <unistd.h>
 
 #include <algorithm>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
+#include "bench_folder.h"
 #include "provenit/base/text.h"
 #include "provenit/signal_files/clip.h"
 #include "provenit/simulated/walk_film.h"
-#include "run_command.h"
 
 namespace provenit {
 namespace {
 
 using testing::HasSubstr;
 
-class Camera : public testing::Test {
+class Camera : public BenchFolder {
  protected:
-  Camera() : folder_(std::filesystem::temp_directory_path() / ("provenit_camera_" + std::to_string(getpid()))) {
-    std::filesystem::remove_all(folder_);
-    std::filesystem::create_directories(folder_);
+  Camera() {
     for (const auto& line : {"new " + bench() + " --title T --evaluator E",
                              "describe display " + bench() + " --name \"Tern 32\" --simulated tern-32",
                              "describe display " + bench() + " --name \"Curlew 27\" --simulated curlew-27",
@@ -29,9 +26,6 @@ class Camera : public testing::Test {
                              "describe room " + bench() + " --name Room --surround 5", loan("Tern 32", 7)})
       EXPECT_EQ(run(line).exit, 0) << line;
   }
-  ~Camera() override { std::filesystem::remove_all(folder_); }
-  [[nodiscard]] std::string path(const std::string& name) const { return (folder_ / name).string(); }
-  [[nodiscard]] std::string bench() const { return path("b.bench"); }
   [[nodiscard]] std::string loan(const std::string& display, int seed) const {
     return "describe loan " + bench() + " --display \"" + display +
            "\" --hours 4 --starts 2026-11-25T09:00:00Z --seed " + std::to_string(seed);
@@ -41,16 +35,12 @@ class Camera : public testing::Test {
         path("own.toml"), "id = \"own\"\ntitle = \"Own\"\nsource = \"own\"\nmark = \"common_practice\"\n" + questions));
     ASSERT_EQ(run("questions " + bench() + " --set " + path("own.toml") + more).exit, 0);
   }
-  static Answer run(const std::string& arguments) { return run_command(arguments, "&1"); }
-  static Answer run_json(const std::string& arguments) { return run_command(arguments + " --json", "/dev/null"); }
   static nlohmann::json find(const nlohmann::json& findings, const std::string& quantity, const char* key = "",
                              const nlohmann::json& value = nullptr) {
     for (const auto& f : findings)
       if (f["quantity"] == quantity && (*key == 0 || f["conditions"].value(key, nlohmann::json()) == value)) return f;
     return nullptr;
   }
-
-  std::filesystem::path folder_;
 };
 
 /// A walk of the whole width in steps of 8 pixels, 4:2:0 as a camera has it.

@@ -11,30 +11,15 @@
 #include <nlohmann/json.hpp>
 #include <thread>
 
+#include "bench_folder.h"
 #include "provenit/base/text.h"
 #include "provenit/store/bench.h"
-#include "run_command.h"
 
 namespace provenit {
 namespace {
 
-class Command : public testing::Test {
+class Command : public BenchFolder {
  protected:
-  Command() : folder_(std::filesystem::temp_directory_path() / ("provenit_command_" + std::to_string(getpid()))) {
-    std::filesystem::remove_all(folder_);
-    std::filesystem::create_directories(folder_);
-  }
-  ~Command() override { std::filesystem::remove_all(folder_); }
-
-  [[nodiscard]] std::string path(const std::string& name) const { return (folder_ / name).string(); }
-  [[nodiscard]] std::string bench() const { return path("b.bench"); }
-
-  static Answer run(const std::string& arguments, const std::string& errors_to = "&1") {
-    return run_command(arguments, errors_to);
-  }
-  /// Standard output only, for --json.
-  static Answer run_json(const std::string& arguments) { return run(arguments + " --json", "/dev/null"); }
-
   void describe() {
     const std::string b = bench();
     const std::vector<std::string> lines{
@@ -50,8 +35,6 @@ class Command : public testing::Test {
       EXPECT_TRUE(answer.json().is_object()) << line;
     }
   }
-
-  std::filesystem::path folder_;
 };
 
 TEST_F(Command, AWholeLoanGivesVerdictsOnEveryQuestionWithALimit) {

@@ -2,13 +2,12 @@
 // and evaluated; what provenit show refuses, and that it says the cautions first.
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
-#include <unistd.h>
 
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
+#include "bench_folder.h"
 #include "provenit/base/text.h"
-#include "run_command.h"
 
 namespace provenit {
 namespace {
@@ -16,18 +15,8 @@ namespace {
 using testing::HasSubstr;
 using testing::Not;
 
-class Showing : public testing::Test {
+class Showing : public BenchFolder {
  protected:
-  Showing() : folder_(std::filesystem::temp_directory_path() / ("provenit_showing_" + std::to_string(getpid()))) {
-    std::filesystem::remove_all(folder_);
-    std::filesystem::create_directories(folder_);
-  }
-  ~Showing() override { std::filesystem::remove_all(folder_); }
-  [[nodiscard]] std::string path(const std::string& name) const { return (folder_ / name).string(); }
-  [[nodiscard]] std::string bench() const { return path("b.bench"); }
-  static Answer run(const std::string& arguments) { return run_command(arguments, "&1"); }
-  static Answer run_json(const std::string& arguments) { return run_command(arguments + " --json", "/dev/null"); }
-
   void describe() {
     for (const auto& line : {"new " + bench() + " --title T --evaluator E",
                              "describe display " + bench() + " --name \"Tern 32\" --simulated tern-32",
@@ -36,8 +25,6 @@ class Showing : public testing::Test {
                              "describe loan " + bench() + " --hours 4 --starts 2026-11-25T09:00:00Z --seed 7"})
       ASSERT_EQ(run(line).exit, 0) << line;
   }
-
-  std::filesystem::path folder_;
 };
 
 TEST_F(Showing, AClipIsWrittenPlayedAndEvaluated) {

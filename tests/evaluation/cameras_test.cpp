@@ -23,11 +23,7 @@ Filmed filmed(simulated::FilmCamera camera = {.width = 96, .height = 54, .room_l
   const simulated::BoxWalk walk{.step = 4, .along = 8, .across = 16, .black_after_s = 1.5};
   bench::Chance chance(5);
   return {.clip = bench::clip_of(simulated::WalkFilm(physics, walk, camera), camera, lost, chance),
-          .path = {.frames = walk.frames(),
-                   .step = 4,
-                   .along = 8,
-                   .length = static_cast<double>(walk.length()),
-                   .frame_s = walk.frame_s}};
+          .path = bench::path_of(walk)};
 }
 
 bool says(const ClipCount& count, const char* words) {
