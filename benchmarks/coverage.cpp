@@ -7,6 +7,7 @@
 
 #include "figure.h"
 #include "simulated_loans.h"
+#include "trials.h"
 
 namespace {
 
@@ -15,8 +16,7 @@ using namespace provenit;
 constexpr int kDraws = 1000;  // per evaluation: enough for a share of loans, not for a report
 
 int loans() {
-  const char* asked = std::getenv("COVERAGE_LOANS");  // fewer for a quick look; the figures want 1000
-  return asked == nullptr ? 1000 : std::max(20, std::atoi(asked));
+  return bench::trials("COVERAGE_LOANS");
 }
 
 const store::FindingRecord* find(const std::vector<store::FindingRecord>& findings, std::string_view quantity,

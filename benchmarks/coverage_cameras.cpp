@@ -3,21 +3,17 @@
 
 #include "figure.h"
 #include "simulated_cameras.h"
+#include "trials.h"
 
 namespace {
 
 using namespace provenit;
 
-int number(const char* name, int otherwise) {
-  const char* asked = std::getenv(name);
-  return asked == nullptr ? otherwise : std::max(1, std::atoi(asked));
-}
-/// Fewer for a quick look, others for tuning; the figures want 1000 from the first on.
 int trials() {
-  return number("COVERAGE_TRIALS", 1000);
+  return bench::trials("COVERAGE_TRIALS", 1);
 }
 std::uint64_t seed(int trial) {
-  return static_cast<std::uint64_t>(number("COVERAGE_FIRST_SEED", 1) + trial);
+  return bench::first_seed() + static_cast<std::uint64_t>(trial);
 }
 
 std::vector<bench::Figure> zones() {

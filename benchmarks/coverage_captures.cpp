@@ -3,15 +3,13 @@
 
 #include "figure.h"
 #include "simulated_captures.h"
+#include "trials.h"
 
 namespace {
 
 using namespace provenit;
 
-int trials() {
-  const char* asked = std::getenv("COVERAGE_TRIALS");  // fewer for a quick look; the figures want 1000
-  return asked == nullptr ? 1000 : std::max(20, std::atoi(asked));
-}
+using bench::trials;
 
 bench::Figure figure(const std::string& name, int held, int of) {
   const double percent = 100.0 * held / std::max(1, of);

@@ -11,14 +11,14 @@
 
 #include "colour_loans.h"
 #include "figure.h"
+#include "trials.h"
 
 namespace {
 
 using namespace provenit;
 
 int loans() {
-  const char* asked = std::getenv("COVERAGE_LOANS");
-  return asked == nullptr ? 1000 : std::max(20, std::atoi(asked));
+  return bench::trials("COVERAGE_LOANS");
 }
 
 struct Asked {
@@ -48,8 +48,7 @@ bench::Entry coverage(const std::string& procedure, const bench::ColourOptions& 
   entry.compute = [procedure, options, asked = std::move(asked)] {
     std::vector<int> held(asked.size()), of(asked.size());
     const int n = loans();
-    const char* from = std::getenv("COVERAGE_FIRST_SEED");  // another set of loans
-    const std::uint64_t first = from == nullptr ? 1 : std::strtoull(from, nullptr, 10);
+    const auto first = bench::first_seed();
     for (int i = 0; i < n; ++i) {
       const auto loan = bench::colour_loan(first + static_cast<std::uint64_t>(i), procedure, options);
       const auto findings = evaluation::evaluate(loan.runs, loan.input);

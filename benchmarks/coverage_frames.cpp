@@ -4,21 +4,14 @@
 
 #include "figure.h"
 #include "simulated_frames.h"
+#include "trials.h"
 
 namespace {
 
 using namespace provenit;
 
-int trials() {
-  const char* asked = std::getenv("COVERAGE_TRIALS");  // fewer for a quick look; the figures want 1000
-  return asked == nullptr ? 1000 : std::max(20, std::atoi(asked));
-}
-
-/// Seeds from here on, so that what was tuned was tuned on others.
-std::uint64_t first_seed() {
-  const char* asked = std::getenv("COVERAGE_FIRST_SEED");
-  return asked == nullptr ? 1 : std::strtoull(asked, nullptr, 10);
-}
+using bench::first_seed;
+using bench::trials;
 
 struct Held {
   int held = 0, of = 0;

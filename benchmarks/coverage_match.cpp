@@ -4,15 +4,13 @@
 #include "colour_loans.h"
 #include "figure.h"
 #include "simulated_matches.h"
+#include "trials.h"
 
 namespace {
 
 using namespace provenit;
 
-int trials() {
-  const char* asked = std::getenv("COVERAGE_TRIALS");  // fewer for a quick look; the figures want 1000
-  return asked == nullptr ? 1000 : std::max(20, std::atoi(asked));
-}
+using bench::trials;
 
 std::vector<bench::Figure> match(bool same_instrument) {
   const std::string of = same_instrument ? "one" : "two";

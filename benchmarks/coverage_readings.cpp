@@ -3,13 +3,12 @@
 
 #include "figure.h"
 #include "placed_checks.h"
+#include "trials.h"
 
 int main(int argc, char** argv) {
   using namespace provenit;
-  const char* asked = std::getenv("COVERAGE_LOANS");  // fewer for a quick look; the figures want 1000
-  const int loans = asked == nullptr ? 1000 : std::max(20, std::atoi(asked));
-  const char* from = std::getenv("COVERAGE_FIRST_SEED");  // another set of loans
-  const std::uint64_t first = from == nullptr ? 1 : std::strtoull(from, nullptr, 10);
+  const int loans = bench::trials("COVERAGE_LOANS");
+  const auto first = bench::first_seed();
   std::vector<bench::Entry> entries;
   for (const auto& scenario : bench::placed_scenarios()) {
     std::vector<std::string> names;
