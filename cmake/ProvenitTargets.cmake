@@ -14,14 +14,16 @@ target_compile_options(provenit_options INTERFACE
   -Werror)
 # Results must not depend on whether the compiler fuses a multiplication with an addition.
 target_compile_options(provenit_options INTERFACE -ffp-contract=off)
+# The tests' own code goes without the sanitizers of addresses and undefined behaviour, which double the time it takes
+# to compile; the sanitizer of threads must see every access.
 if(PROVENIT_SANITIZE)
-  target_compile_options(provenit_options INTERFACE -fsanitize=${PROVENIT_SANITIZE} -fno-omit-frame-pointer
-    -fno-sanitize-recover=all)
+  set(sanitized $<$<NOT:$<BOOL:$<TARGET_PROPERTY:PROVENIT_IS_TEST>>>:-fsanitize=${PROVENIT_SANITIZE}>)
+  if(PROVENIT_SANITIZE MATCHES thread)
+    set(sanitized -fsanitize=${PROVENIT_SANITIZE})
+  endif()
+  target_compile_options(provenit_options INTERFACE ${sanitized} -fno-omit-frame-pointer -fno-sanitize-recover=all)
   target_link_options(provenit_options INTERFACE -fsanitize=${PROVENIT_SANITIZE})
 endif()
-
-# What a whole run of the suite needs without sanitizers; the tests that are only there carry it as a label.
-add_custom_target(unsanitized)
 
 # provenit_library(colour DEPENDS base LINK Eigen3::Eigen PRIVATE_LINK lcms2)
 # Sources: every .cpp of the current folder and its sub-folders named in SUBFOLDERS.
@@ -45,7 +47,8 @@ function(provenit_library name)
   endif()
 endfunction()
 
-# provenit_test(colour LINK lcms2): tests/<name>/*_test.cpp -> one program, each of its tests known to ctest.
+# provenit_test(colour LINK lcms2): tests/<name>/*_test.cpp -> one program, each of its tests known to ctest. With
+# sanitizers, where the start of a program takes longer than most tests, ctest knows four shares of each program instead.
 # PROVENIT_SOURCE_DIR is the root of the tree, for tests that read data/ or tests/<name>/data.
 function(provenit_test name)
   cmake_parse_arguments(ARG "" "TIMEOUT" "DEPENDS;LINK" ${ARGN})
@@ -61,7 +64,16 @@ function(provenit_test name)
   target_include_directories(${name}_test PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/${name} ${CMAKE_CURRENT_SOURCE_DIR}/support)
   target_compile_definitions(${name}_test PRIVATE PROVENIT_SOURCE_DIR="${CMAKE_SOURCE_DIR}")
   target_link_libraries(${name}_test PRIVATE provenit_options ${ARG_DEPENDS} ${ARG_LINK} GTest::gmock GTest::gtest_main)
-  gtest_discover_tests(${name}_test TEST_PREFIX "${name}/" PROPERTIES TIMEOUT ${ARG_TIMEOUT} LABELS ${name} DISCOVERY_TIMEOUT 60)
+  if(PROVENIT_SANITIZE)
+    set_target_properties(${name}_test PROPERTIES PROVENIT_IS_TEST ON)
+    foreach(share RANGE 3)
+      add_test(NAME ${name}/${share} COMMAND ${name}_test --gtest_brief=1)
+      set_tests_properties(${name}/${share} PROPERTIES TIMEOUT 1200 LABELS ${name}
+        ENVIRONMENT "GTEST_TOTAL_SHARDS=4;GTEST_SHARD_INDEX=${share}")
+    endforeach()
+  else()
+    gtest_discover_tests(${name}_test TEST_PREFIX "${name}/" PROPERTIES TIMEOUT ${ARG_TIMEOUT} LABELS ${name} DISCOVERY_TIMEOUT 60)
+  endif()
 endfunction()
 
 # provenit_benchmark(coverage DEPENDS evaluation): benchmarks/<name>.cpp -> a program that prints figures (see benchmarks/figure.h).
@@ -72,7 +84,6 @@ function(provenit_benchmark name)
   target_include_directories(bench_${name} PRIVATE ${CMAKE_CURRENT_SOURCE_DIR})
   target_compile_definitions(bench_${name} PRIVATE PROVENIT_SOURCE_DIR="${CMAKE_SOURCE_DIR}")
   target_link_libraries(bench_${name} PRIVATE provenit_options ${ARG_DEPENDS} ${ARG_LINK})
-  add_dependencies(unsanitized bench_${name})
 endfunction()
 
 # provenit_fuzz(csv_import DEPENDS instrument): fuzz/<name>.cpp -> a libFuzzer program.

@@ -15,21 +15,15 @@ if [[ -n "$only" ]]; then
   exit
 fi
 
-step "build: the command, benchmarks, headers alone, and what the tests of the pages need"
-cmake --build --preset dev -j "$jobs" --target unsanitized
-
 step "lint"
 scripts/lint.sh
 
 step "tests, with sanitizers of addresses and of undefined behaviour"
 cmake --preset asan >/dev/null
 cmake --build --preset asan -j "$jobs"
-ctest --preset asan -j "$jobs" -LE unsanitized
+ctest --preset asan -j "$jobs"
 
 step "sanitizers: threads"
 cmake --preset tsan >/dev/null
 cmake --build --preset tsan -j "$jobs" --target store_test instrument_test
 ctest --preset tsan -j "$jobs" -L "^(store|instrument)$"
-
-step "tests of the pages, and against Color.js"
-ctest --preset dev -j "$jobs" -L unsanitized
