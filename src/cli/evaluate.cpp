@@ -63,10 +63,10 @@ int evaluate(const Output& output, const Options& o) {
   const auto evaluation = loan::evaluate(bench, loan, machine_time(), kSoftware);
   if (!evaluation) return output.fail(evaluation.error());
   Table findings({"quantity", "conditions", "value", "95 % interval", "unit", "dominated by"});
-  for (const auto& f : evaluation->findings)
-    findings.add({f.quantity, conditions_text(f.conditions), rounded(f.value, f.standard_uncertainty),
-                  rounded(f.lower95, f.standard_uncertainty) + " to " + rounded(f.upper95, f.standard_uncertainty),
-                  f.unit, f.dominant});
+  for (const auto& f : evaluation->findings) {
+    const auto text = figure_text(f.value, f.lower95, f.upper95, f.standard_uncertainty);
+    findings.add({f.quantity, conditions_text(f.conditions), text.value, text.interval, f.unit, f.dominant});
+  }
   Table verdicts({"set", "question", "verdict", "why"});
   for (const auto& v : evaluation->verdicts) {
     const auto q = std::ranges::find(evaluation->questions, v.question, &store::QuestionRecord::id);

@@ -79,6 +79,15 @@ std::string rounded(double value, double standard_uncertainty) {
   return fmt::format("{:.{}f}", value, decimals);
 }
 
+FigureText figure_text(double value, double lower, double upper, double standard_uncertainty) {
+  const auto whole = [](double v) { return v == std::round(v); };  // an open end is: it prints as "-"
+  const bool count = whole(value) && whole(lower) && whole(upper);
+  const auto text = [&](double v) {
+    return count && std::isfinite(v) ? fmt::format("{:.0f}", v) : rounded(v, standard_uncertainty);
+  };
+  return {text(value), count && lower == upper ? text(lower) : text(lower) + " to " + text(upper)};
+}
+
 std::string duration_text(double seconds) {
   const auto total = static_cast<long long>(std::llround(std::max(0.0, seconds)));
   const long long h = total / 3600, min = total / 60 % 60, s = total % 60;

@@ -42,6 +42,12 @@ class Output {
 /// 1400.2 -> "1400", 0.0123 -> "0.0123": as many digits as the standard uncertainty makes meaningful (two digits of
 /// it).
 [[nodiscard]] std::string rounded(double value, double standard_uncertainty);
+/// A figure's value and interval, rounded alike: {"1431", "1401 to 1461"}. Where all three are whole numbers it is a
+/// count, and printed as one: {"40", "39 to 41"}, or {"40", "40"}.
+struct FigureText {
+  std::string value, interval;
+};
+[[nodiscard]] FigureText figure_text(double value, double lower, double upper, double standard_uncertainty);
 /// "1 h 05 min", "42 s".
 [[nodiscard]] std::string duration_text(double seconds);
 

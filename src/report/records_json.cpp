@@ -55,7 +55,8 @@ Json instrument_json(const store::InstrumentRecord& record) {
             {"minimum_cdm2", k.minimum_cdm2},
             {"maximum_cdm2", k.maximum_cdm2},
             {"repeatability_relative", k.repeatability_relative},
-            {"noise_floor_cdm2", k.noise_floor_cdm2}}},
+            {"noise_floor_cdm2", k.noise_floor_cdm2},
+            {"shot_noise", k.shot_noise}}},
           {"details", record.details}};
 }
 

@@ -299,6 +299,7 @@ Contents sample_contents() {
   c.instrument.certificate.issuer = "Saltmarsh Display Lab";
   c.instrument.certificate.date = "2026-03-02";
   c.instrument.capabilities.minimum_cdm2 = 0.003;
+  c.instrument.capabilities.shot_noise = 0.001;
   c.instrument.details = {{"seed", 7}};
   c.room = {.id = 1,
             .name = "Grading suite 1 (invented)",

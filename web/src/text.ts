@@ -249,6 +249,8 @@ export const text = {
     certificate: 'Certificate',
     range: 'Range',
     repeatability: 'Repeatability of one reading',
+    shot: 'Shot noise of one reading of L over t',
+    shotOf: (b: string) => `${b}\u00a0\u221a(L/t), L in cd/m\u00b2, t in s`,
     spectral: 'Reads spectra',
     yes: 'yes',
     no: 'no',

@@ -157,6 +157,8 @@ export interface ReportDocument {
       maximum_cdm2: number
       repeatability_relative: number
       noise_floor_cdm2: number
+      /** In the square root of cd/m2 times second; 0: not stated. */
+      shot_noise: number
     }
     details: Details
   }

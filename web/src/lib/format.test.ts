@@ -37,6 +37,13 @@ describe('digits of a figure', () => {
     expect(formatInterval(figure(0.001, null, 0.003))).toBe('at most 0.0030')
     expect(formatInterval(figure(1, null, null))).toBe('not bounded')
   })
+  it('prints a count as a count', () => {
+    expect(formatFigure(figure(40, 40, 40))).toBe('40')
+    expect(formatInterval(figure(40, 40, 40))).toBe('40')
+    expect(formatFigure(figure(40, 38, 42))).toBe('40')
+    expect(formatInterval(figure(40, 38, 42))).toBe('38 to 42')
+    expect(formatInterval(figure(40, 38.5, 42))).toBe('38.5 to 42.0')
+  })
   it('still shows a figure without any width', () => expect(formatFigure(figure(1400, 1400, 1400))).toBe('1400'))
 })
 

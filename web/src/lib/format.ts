@@ -30,17 +30,22 @@ function halfWidth(figure: Figure): number {
   return upper95 !== null ? upper95 - value : 0
 }
 
+/** Value and ends of the interval are whole numbers: printed as such, "40" and not "40.00". */
+const isCount = (figure: Figure): boolean => [figure.value, figure.lower95, figure.upper95].every((v) => v !== null && Number.isInteger(v))
+
 export function figureDecimals(figure: Figure): number {
+  if (isCount(figure)) return 0
   const half = halfWidth(figure)
   return half > 0 ? decimalsOf(half) : decimalsOf(Math.abs(figure.value) / 100)
 }
 
 export const formatFigure = (figure: Figure): string => formatNumber(figure.value, figureDecimals(figure))
 
-/** "1383 to 1442"; an open side is said in words. */
+/** "1383 to 1442"; an open side is said in words; a count that is certain stands alone. */
 export function formatInterval(figure: Figure): string {
   const d = figureDecimals(figure)
   const { lower95: lower, upper95: upper } = figure
+  if (lower !== null && lower === upper && isCount(figure)) return formatNumber(lower, d)
   if (lower !== null && upper !== null) return `${formatNumber(lower, d)} to ${formatNumber(upper, d)}`
   if (lower !== null) return `at least ${formatNumber(lower, d)}`
   return upper !== null ? `at most ${formatNumber(upper, d)}` : 'not bounded'
