@@ -1,0 +1,35 @@
+#pragma once
+// What the formula leaves of the readings, as a Gaussian process over the channels' drives: smooth, near 0 where nothing
+// was read, and as sure as the readings make it.
+// source  Rasmussen, Williams: Gaussian Processes for Machine Learning (2006), 2.2, 2.3, 5.4 (marginal likelihood)
+#include <Eigen/Core>
+#include <span>
+#include <vector>
+
+#include "fit.h"
+#include "physics.h"
+
+namespace provenit::correct::model {
+
+class Field {
+ public:
+  /// No field: 0 everywhere.
+  Field() = default;
+  /// Length and amplitude by the largest marginal likelihood over a grid; no field where that is not larger than
+  /// without one.
+  static Field from(const Fit& fit, std::span<const Point> points);
+
+  [[nodiscard]] bool empty() const { return amplitude_ == 0; }
+  [[nodiscard]] Vector at(const Vector& drive) const;  ///< I, T, P to add
+  [[nodiscard]] double covariance(const Vector& a, const Vector& b) const;
+  [[nodiscard]] double length() const { return length_; }
+  /// What neither formula nor field follows: standard deviation in I, T, P each.
+  [[nodiscard]] double rest() const { return rest_; }
+
+ private:
+  double amplitude_ = 0, length_ = 0.2, rest_ = 0;
+  std::vector<std::array<float, 3>> drives_;  // single precision: the field is small, and the table's solver asks often
+  std::vector<std::array<float, 3>> weights_;
+};
+
+}  // namespace provenit::correct::model

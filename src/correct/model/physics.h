@@ -1,0 +1,96 @@
+#pragma once
+// The formula of display_model.h with its parameters, without the residual field.
+#include <array>
+#include <vector>
+
+#include "curve.h"
+#include "provenit/colour/matrix3.h"
+#include "provenit/colour/quantities.h"
+#include "provenit/correct/display_model.h"
+#include "provenit/signal/signal.h"
+
+namespace provenit::correct::model {
+
+using Vector = colour::Vector3<>;
+
+/// The signal's light by its encoding, cd/m2 of the container's primaries, and back.
+class EncodedLight {
+ public:
+  explicit EncodedLight(const signal::Encoding& encoding);
+  [[nodiscard]] Vector light(const colour::SignalRgb<>& signal) const;
+  [[nodiscard]] colour::SignalRgb<> signal(const Vector& light) const;  ///< clamped to [0, 1]
+  [[nodiscard]] double most() const { return most_; }                   ///< light of the highest signal
+
+ private:
+  signal::Encoding encoding_;
+  double most_ = 10000;
+};
+
+double pq_of(double cdm2);    ///< PQ^-1; 0 for light <= 0
+double light_of(double pq);   ///< PQ; 0 for signals <= 0
+
+/// I, T, P of light, cone signals held at or above a hair above 0 so that the slope stays finite.
+[[nodiscard]] Vector itp_of(const Vector& xyz);
+/// d(I, T, P) / d(X, Y, Z).
+[[nodiscard]] colour::Matrix3<> itp_slope(const Vector& xyz);
+
+/// Places of the parameters in their vector. Curves come last: what is not in a term's choice stays at its prior.
+struct Layout {
+  static constexpr int kMixing = 0;       ///< 6: off-diagonal elements of A, row by row
+  static constexpr int kChromaticity = 6; ///< 6: x, y of q_c against the start
+  static constexpr int kBlack = 12;       ///< 3: X, Y, Z of B over black_scale
+  static constexpr int kLeakage = 15;     ///< 3: X, Y, Z of l x 1000
+  static constexpr int kInteraction = 18; ///< 6: off-diagonal k, row by row
+  static constexpr int kMoving = 24;      ///< 6: change of x, y of q_c from full drive to none
+  static constexpr int kCurves = 30;
+  static constexpr double kBlackScale = 0.01;
+};
+
+/// What is fixed before the fit: the start of it.
+struct Start {
+  CurveKnots knots{0.8};
+  colour::Matrix3<> mixing;            ///< A, rows sum to 1
+  std::array<colour::Xy<>, 3> colour;  ///< of q_c
+  Vector luminance{};                  ///< Y of q_c per cd/m2; sums to 1
+  Vector black{};                      ///< cd/m2
+  double top_cdm2 = 1000;
+};
+
+/// One channel triple's way through the formula.
+class Physics {
+ public:
+  Physics(const Start& start, std::vector<double> parameters);
+
+  /// Light that is asked of the channels; may be negative.
+  [[nodiscard]] Vector asked(const Vector& container_light) const { return mixing_ * container_light; }
+  /// PQ^-1 of it, from 0 to the top of the curves.
+  [[nodiscard]] Vector drive(const Vector& container_light) const;
+  /// Light at these drives, each channel in this state.
+  [[nodiscard]] Vector xyz(const Vector& drive, const Vector& state) const;
+  /// Drives for this light in the state 1, by fixed-point steps over what couples the channels. Clamped.
+  [[nodiscard]] Vector drive_for(const Vector& xyz) const;
+  /// Container light that asks this of the channels; may be negative.
+  [[nodiscard]] Vector container_light(const Vector& drive) const;
+
+  [[nodiscard]] const std::vector<double>& parameters() const { return parameters_; }
+  [[nodiscard]] const Start& start() const { return start_; }
+  [[nodiscard]] const Vector& black() const { return black_; }
+  [[nodiscard]] const Vector& leakage() const { return leakage_; }
+  [[nodiscard]] double interaction(int channel, int other) const { return interaction_(channel, other); }
+  [[nodiscard]] Vector colour(int channel, double f) const;  ///< q_c at that light
+  [[nodiscard]] const double* curve(int channel) const {
+    return curves_.data() + static_cast<std::ptrdiff_t>(channel) * start_.knots.size();
+  }
+
+ private:
+  Start start_;
+  std::vector<double> parameters_, curves_;
+  colour::Matrix3<> mixing_, unmixing_;
+  Vector black_{}, leakage_{};
+  colour::Matrix3<> interaction_;
+};
+
+[[nodiscard]] int parameter_count(const Start& start);
+[[nodiscard]] std::vector<double> prior_mean(const Start& start);
+
+}  // namespace provenit::correct::model

@@ -1,0 +1,136 @@
+#include "slopes.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace provenit::correct::model {
+namespace {
+
+using Column = Eigen::Vector3d;
+
+Column column(const Vector& v) {
+  return {v[0], v[1], v[2]};
+}
+
+double light_slope(double pq) {
+  constexpr double step = 1e-6;
+  return (light_of(pq + step) - light_of(std::max(pq - step, 0.0))) / (step + std::min(pq, step));
+}
+
+/// 0 where light is 0: the slope has no end there.
+double pq_slope(double cdm2) {
+  if (cdm2 <= 0) return 0;
+  const double step = 1e-5 * cdm2;
+  return (pq_of(cdm2 + step) - pq_of(cdm2 - step)) / (2 * step);
+}
+
+/// What one channel does at a place.
+struct Channel {
+  double drive = 0, y = 0, f = 0, together = 1, less = 0;
+  double f_by_y = 0, y_by_drive = 0, drive_by_light = 0;
+  CurveKnots::Basis basis;
+  Column q, q_by_x, q_by_y, light_by_f;  ///< q by its chromaticity; X, Y, Z by f
+};
+
+std::array<Channel, 3> channels(const Physics& physics, const Vector& container, const Vector& state,
+                                const Vector& drive) {
+  const Start& start = physics.start();
+  const double* p = physics.parameters().data();
+  const Vector asked = physics.asked(container);
+  std::array<Channel, 3> out;
+  for (int c = 0; c < 3; ++c) {
+    Channel& ch = out[c];
+    ch.drive = drive[c];
+    ch.basis = start.knots.basis(drive[c]);
+    ch.y = start.knots.value(physics.curve(c), drive[c]);
+    ch.f = light_of(ch.y);
+    ch.f_by_y = light_slope(ch.y);
+    constexpr double step = 1e-6;
+    ch.y_by_drive = (start.knots.value(physics.curve(c), drive[c] + step) -
+                     start.knots.value(physics.curve(c), drive[c] - step)) /
+                    (2 * step);
+    ch.drive_by_light = drive[c] >= start.knots.top() ? 0 : pq_slope(asked[c]);
+    ch.less = 1 - std::min(pq_of(ch.f) / pq_of(start.top_cdm2), 1.0);
+    ch.q = column(physics.colour(c, ch.f));
+    const double lum = start.luminance[c];
+    const double x = start.colour[c].x + p[Layout::kChromaticity + 2 * c] + ch.less * p[Layout::kMoving + 2 * c];
+    const double y = start.colour[c].y + p[Layout::kChromaticity + 2 * c + 1] + ch.less * p[Layout::kMoving + 2 * c + 1];
+    ch.q_by_x = lum * Column(1 / y, 0, -1 / y);
+    ch.q_by_y = lum * Column(-x / (y * y), 0, -(1 - x) / (y * y));
+  }
+  const double top = start.top_cdm2;
+  for (int c = 0; c < 3; ++c)
+    for (int j = 0; j < 3; ++j) out[c].together += physics.interaction(c, j) * out[j].f / top;
+  const auto brightest = static_cast<int>(std::ranges::max_element(out, {}, &Channel::f) - out.begin());
+  for (int c = 0; c < 3; ++c) {
+    Channel& ch = out[c];
+    ch.light_by_f = state[c] * ch.together * ch.q;
+    for (int i = 0; i < 3; ++i) ch.light_by_f += state[i] * out[i].f * physics.interaction(i, c) / top * out[i].q;
+    if (c == brightest) ch.light_by_f += column(physics.leakage());
+    // The channel's colour moves with its light.
+    if (ch.less > 0 && ch.f > 0)
+      ch.light_by_f -= state[c] * ch.f * ch.together * pq_slope(ch.f) / pq_of(top) *
+                       (p[Layout::kMoving + 2 * c] * ch.q_by_x + p[Layout::kMoving + 2 * c + 1] * ch.q_by_y);
+  }
+  return out;
+}
+
+}  // namespace
+
+bool is_active(int parameter, const ModelTerms& terms) {
+  if (parameter < Layout::kLeakage || parameter >= Layout::kCurves) return true;
+  if (parameter < Layout::kInteraction) return terms.leakage;
+  if (parameter < Layout::kMoving) return terms.interaction;
+  return terms.moving_primaries;
+}
+
+Eigen::MatrixXd xyz_slopes(const Physics& physics, const Vector& container, const Vector& state,
+                           const ModelTerms& terms) {
+  const Start& start = physics.start();
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(3, parameter_count(start));
+  const Vector drive = physics.drive(container);
+  const auto ch = channels(physics, container, state, drive);
+  const int steps = start.knots.size() - 1;
+  int off = 0;
+  for (int i = 0; i < 3; ++i) {
+    const Column by_light = ch[i].light_by_f * (ch[i].f_by_y * ch[i].y_by_drive * ch[i].drive_by_light);
+    for (int j = 0; j < 3; ++j) {
+      if (i == j) continue;
+      out.col(Layout::kMixing + off) = by_light * (container[j] - container[i]);
+      if (terms.interaction)
+        out.col(Layout::kInteraction + off) = state[i] * ch[i].f * ch[j].f / start.top_cdm2 * ch[i].q;
+      ++off;
+    }
+    const Column x = state[i] * ch[i].f * ch[i].together * ch[i].q_by_x;
+    const Column y = state[i] * ch[i].f * ch[i].together * ch[i].q_by_y;
+    out.col(Layout::kChromaticity + 2 * i) = x;
+    out.col(Layout::kChromaticity + 2 * i + 1) = y;
+    if (terms.moving_primaries) {
+      out.col(Layout::kMoving + 2 * i) = ch[i].less * x;
+      out.col(Layout::kMoving + 2 * i + 1) = ch[i].less * y;
+    }
+    out(i, Layout::kBlack + i) = Layout::kBlackScale;
+    if (terms.leakage) out(i, Layout::kLeakage + i) = std::max({ch[0].f, ch[1].f, ch[2].f}) / 1000;
+    // Increment k lifts coefficient k + 1 and all after it.
+    double weight = 0;
+    for (int b = 3; b >= 0; --b) {
+      weight += ch[i].basis.value[b];
+      const int k = ch[i].basis.first + b - 1;
+      if (k >= 0 && k < steps) out.col(Layout::kCurves + i * steps + k) = weight * ch[i].f_by_y * ch[i].light_by_f;
+    }
+    for (int k = 0; k < ch[i].basis.first - 1; ++k)
+      out.col(Layout::kCurves + i * steps + k) = ch[i].f_by_y * ch[i].light_by_f;
+  }
+  return out;
+}
+
+Eigen::MatrixXd itp_slopes(const Physics& physics, const Vector& container, const Vector& state,
+                           const ModelTerms& terms) {
+  const colour::Matrix3<> m = itp_slope(physics.xyz(physics.drive(container), state));
+  Eigen::Matrix3d slope;
+  for (int i = 0; i < 3; ++i)
+    for (int j = 0; j < 3; ++j) slope(i, j) = m(i, j);
+  return slope * xyz_slopes(physics, container, state, terms);
+}
+
+}  // namespace provenit::correct::model
