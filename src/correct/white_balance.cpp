@@ -1,0 +1,447 @@
+#include "provenit/correct/white_balance.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+
+#include "balance_internal.h"
+
+namespace provenit::correct {
+namespace {
+
+using balance::Coordinates;
+using balance::Model;
+
+// Common practice, no source, each of these; the tests hold them against 100 displays.
+constexpr double kFirstProbe = 0.1;  ///< of the control's range
+constexpr double kProbeGrowth = 3;   ///< of a probe that was lost in the noise
+constexpr double kClear = 4;         ///< standard deviations that an effect stands clear of the noise
+constexpr double kNoEffect = 0.5;    ///< tolerances over the whole range: less is nothing
+constexpr double kEarly = 0.6;       ///< of the error: a proposal that promises this is tried before all is probed
+constexpr double kWorthwhile = 0.1;  ///< of the error, by which another setting must promise to lower it
+constexpr double kWorthwhileWithin = 0.15;  ///< the same in tolerances, once within tolerance
+constexpr int kPatience = 4;                ///< proposals that do not lower the error before the best is taken
+constexpr std::size_t kCandidates = 48;     ///< settings that are held against each other by their whole error
+
+tl::unexpected<Error> refuse(ErrorCode code, std::string message, std::string advice, std::string field = {}) {
+  return fail(code, std::move(message), std::move(advice), {.field = std::move(field)});
+}
+
+Result<void> check(const Control& c) {
+  if (c.name.empty())
+    return refuse(ErrorCode::invalid_input, "a control has no name", "Name it as the display's menu does.");
+  const bool finite = std::isfinite(c.lowest) && std::isfinite(c.highest) && std::isfinite(c.step);
+  if (!finite || !(c.step > 0) || !(c.highest - c.lowest >= c.step) || (c.highest - c.lowest) / c.step > 1e6)
+    return refuse(
+        ErrorCode::invalid_input,
+        fmt::format("control '{}' from {} to {} in steps of {} cannot be turned", c.name, c.lowest, c.highest, c.step),
+        "Give lowest, highest and step of its menu; at most a million steps.", c.name);
+  return {};
+}
+
+Result<void> check_settings(const BalanceTask& task, const ControlSettings& settings, const std::string& whose) {
+  if (settings.size() != task.controls.size())
+    return refuse(ErrorCode::invalid_input,
+                  fmt::format("{} has {} settings for {} controls", whose, settings.size(), task.controls.size()),
+                  "Give one value for each control.");
+  for (std::size_t j = 0; j < settings.size(); ++j) {
+    const Control& c = task.controls[j];
+    if (!(settings[j] >= c.lowest && settings[j] <= c.highest))
+      return refuse(
+          ErrorCode::invalid_input,
+          fmt::format("{}: '{}' stands at {}, outside {} to {}", whose, c.name, settings[j], c.lowest, c.highest),
+          "Give the setting as the menu shows it, or the control's right range.", c.name);
+  }
+  return {};
+}
+
+Result<void> check(const BalanceLevel& level, const BalanceTolerance& tolerance) {
+  const auto& w = level.white;
+  if (!(w.x > 0 && w.y > 0 && w.x + w.y < 1))
+    return refuse(ErrorCode::invalid_input, fmt::format("white x {}, y {} is no chromaticity", w.x, w.y),
+                  "Give CIE 1931 x, y; D65 is 0.3127, 0.3290.", level.name);
+  if (level.luminance_cdm2 && !(*level.luminance_cdm2 > 0 && std::isfinite(*level.luminance_cdm2)))
+    return refuse(ErrorCode::out_of_range, fmt::format("a luminance of {} cd/m2 is wanted", *level.luminance_cdm2),
+                  "Give a level with light.", level.name);
+  if (tolerance.itp && !level.luminance_cdm2)
+    return refuse(ErrorCode::invalid_input, "Delta E ITP needs a luminance at every level",
+                  "Give it, or a tolerance in u'v'.", level.name);
+  return {};
+}
+
+Result<void> check(const BalanceTask& task) {
+  if (task.controls.empty() || task.controls.size() > kMostControls)
+    return refuse(ErrorCode::invalid_input, fmt::format("{} controls", task.controls.size()),
+                  fmt::format("Name 1 to {} of them.", kMostControls));
+  if (task.levels.empty() || task.levels.size() > kMostLevels)
+    return refuse(ErrorCode::invalid_input, fmt::format("{} levels", task.levels.size()),
+                  fmt::format("Give 1 to {}.", kMostLevels));
+  std::set<std::string> names;
+  for (const auto& control : task.controls) {
+    if (auto fine = check(control); !fine) return fine;
+    if (!names.insert(control.name).second)
+      return refuse(ErrorCode::invalid_input, fmt::format("two controls are named '{}'", control.name),
+                    "Give each a name of its own.", control.name);
+  }
+  const auto& t = task.tolerance;
+  for (const double value : {t.uv, t.luminance_relative, t.itp.value_or(1)})
+    if (!(value > 0 && std::isfinite(value)))
+      return refuse(ErrorCode::out_of_range, fmt::format("a tolerance of {}", value), "Give a tolerance above 0.");
+  if (task.most_settings < 1 || task.most_repeats < 1)
+    return refuse(ErrorCode::out_of_range, "no setting or no reading is allowed", "Allow at least one.");
+  for (const auto& level : task.levels)
+    if (auto fine = check(level, t); !fine) return fine;
+  return check_settings(task, task.start, "the start");
+}
+
+Result<void> check(const BalanceTask& task, const BalanceVisit& visit, std::size_t number) {
+  const auto name = fmt::format("setting {}", number + 1);
+  if (auto fine = check_settings(task, visit.settings, name); !fine) return fine;
+  if (visit.levels.size() != task.levels.size())
+    return refuse(ErrorCode::invalid_input,
+                  fmt::format("{} has {} levels of {}", name, visit.levels.size(), task.levels.size()),
+                  "Give one entry for each level, read or not.");
+  for (std::size_t l = 0; l < visit.levels.size(); ++l) {
+    const auto& c = visit.levels[l].light;
+    if (visit.levels[l].readings > 0 && !(isfinite(c.X) && isfinite(c.Y) && isfinite(c.Z)))
+      return refuse(ErrorCode::invalid_input, fmt::format("{}: the reading is no number", name), "Read it again.",
+                    task.levels[l].name);
+  }
+  return {};
+}
+
+bool complete(const BalanceVisit& visit) {
+  return std::ranges::all_of(visit.levels, [](const auto& l) { return l.readings > 0; });
+}
+
+/// The state of the sitting once the visit under way has been read at every level.
+class Sitting {
+ public:
+  Sitting(const BalanceTask& task, std::span<const BalanceVisit> visits, const colour::Sources& sources,
+          std::span<const colour::SourceId> common)
+      : task_(task),
+        visits_(visits),
+        sources_(sources),
+        common_(common),
+        coordinates_(task, visits),
+        now_(figures(visits.back())),
+        model_{task, coordinates_, {}, {}} {
+    find_best();
+    model_.centre = visits[best_].settings;
+    model_.levels = balance::responses(task, visits, coordinates_, model_.centre, sources, common);
+  }
+
+  BalanceStep next() {
+    const bool full = static_cast<int>(visits_.size()) >= task_.most_settings;
+    if (largest(&LevelFigures::upper_ratio) <= 1) return finish(false);
+    if (best_ratio_ <= 1 && at_best())
+      if (const auto level = to_repeat(true)) return repeat(*level);
+    if (!full)
+      if (auto step = improve()) return *step;
+    if (!at_best() && !full && visits_.back().move != BalanceMove::back)
+      return set(visits_[best_].settings, BalanceMove::back, "the best of the settings tried, read again");
+    if (const auto level = to_repeat(false)) return repeat(*level);
+    return finish(full);
+  }
+
+ private:
+  [[nodiscard]] std::vector<LevelFigures> figures(const BalanceVisit& visit) const {
+    std::vector<LevelFigures> out;
+    for (std::size_t l = 0; l < task_.levels.size(); ++l)
+      out.push_back(level_figures(task_, l, visit.levels[l].light, sources_, common_));
+    return out;
+  }
+  [[nodiscard]] double largest(double LevelFigures::*ratio) const {
+    double out = 0;
+    for (const auto& f : now_) out = std::max(out, f.*ratio);
+    return out;
+  }
+  /// Error of a visit by its values, finite without light.
+  [[nodiscard]] double ratio_of(const BalanceVisit& visit) const {
+    double out = 0;
+    for (std::size_t l = 0; l < task_.levels.size(); ++l) {
+      const auto& c = visit.levels[l].light;
+      const colour::AbsoluteXyz<> light{.X = c.X.value(), .Y = c.Y.value(), .Z = c.Z.value()};
+      out = std::max(out, balance::errors_of(task_, l, light).ratio());
+    }
+    return out;
+  }
+
+  /// The visit of the setting with the least error, the mean of all visits to it.
+  void find_best() {
+    best_ratio_ = std::numeric_limits<double>::infinity();
+    for (std::size_t i = 0; i < visits_.size(); ++i) {
+      double sum = 0;
+      int n = 0;
+      for (const auto& visit : visits_)
+        if (visit.settings == visits_[i].settings) sum += ratio_of(visit), ++n;
+      if (sum / n < best_ratio_) best_ratio_ = sum / n, best_ = i;
+    }
+  }
+  [[nodiscard]] bool at_best() const { return visits_.back().settings == visits_[best_].settings; }
+  [[nodiscard]] bool visited(const ControlSettings& settings) const {
+    return std::ranges::any_of(visits_, [&](const auto& v) { return v.settings == settings; });
+  }
+
+  // Repeats ----------------------------------------------------------------------------------------------------------
+
+  /// The level that another reading may decide; `inside`: only where all repeats together would bring it inside.
+  [[nodiscard]] std::optional<std::size_t> to_repeat(bool inside) const {
+    std::optional<std::size_t> out;
+    for (std::size_t l = 0; l < now_.size(); ++l) {
+      const auto& f = now_[l];
+      const int read = visits_.back().levels[l].readings;
+      if (!f.has_light || f.upper_ratio <= 1 || f.lower_ratio > 1 || read >= task_.most_repeats) continue;
+      const double all = f.upper_ratio - f.ratio, noise = f.upper_ratio_by_noise - f.ratio;
+      const double left =
+          std::sqrt(std::max(0.0, all * all - noise * noise) + noise * noise * read / task_.most_repeats);
+      if (inside ? f.ratio + left > 1 : noise < 0.4 * all) continue;
+      if (!out || read < visits_.back().levels[*out].readings) out = l;
+    }
+    // One level that cannot be brought inside makes repeats of the others useless.
+    if (inside && out)
+      for (const auto& f : now_)
+        if (f.ratio > 1) return std::nullopt;
+    return out;
+  }
+  [[nodiscard]] BalanceStep repeat(std::size_t level) const {
+    return {.move = visits_.back().move,
+            .settings = visits_.back().settings,
+            .level = level,
+            .why = fmt::format("{}, reading {}: its interval reaches over the tolerance", task_.levels[level].name,
+                               visits_.back().levels[level].readings + 1),
+            .outcome = {}};
+  }
+
+  // Probes -----------------------------------------------------------------------------------------------------------
+
+  /// Furthest that this control alone was moved, upwards and downwards, and whether that showed.
+  struct Probed {
+    double up = 0, down = 0;
+    bool clear = false;
+  };
+  [[nodiscard]] Probed probed(std::size_t control) const {
+    Probed out;
+    for (const auto& visit : visits_) {
+      if (visit.move != BalanceMove::probe) continue;
+      const auto* base = balance::base_of(visit, visits_, 0);
+      if (base == nullptr || base->settings[control] == visit.settings[control]) continue;
+      const double by = visit.settings[control] - base->settings[control];
+      out.up = std::max(out.up, by);
+      out.down = std::max(out.down, -by);
+      out.clear = out.clear || shows(visit, *base);
+    }
+    return out;
+  }
+  [[nodiscard]] bool shows(const BalanceVisit& a, const BalanceVisit& b) const {
+    for (std::size_t l = 0; l < task_.levels.size(); ++l) {
+      const auto difference = [&](const colour::Uncertain& p, const colour::Uncertain& q) {
+        const auto d = balance::noise_only(p - q, common_);
+        return std::fabs(d.value()) > kClear * standard_uncertainty(d, sources_) + 0.002 * std::fabs(q.value());
+      };
+      const auto &p = a.levels[l].light, &q = b.levels[l].light;
+      if (difference(p.X, q.X) || difference(p.Y, q.Y) || difference(p.Z, q.Z)) return true;
+    }
+    return false;
+  }
+
+  /// The setting that tells what a control does, or nullopt if that is known, or cannot be known.
+  [[nodiscard]] std::optional<ControlSettings> probe(std::size_t control) const {
+    const auto strength = balance::strength_of(model_, control, 2);
+    const Probed before = probed(control);
+    if (strength.tolerances < kNoEffect || strength.deviations > kClear || before.clear) return std::nullopt;
+    const Control& c = task_.controls[control];
+    const double at = model_.centre[control];
+    const double wanted = kProbeGrowth * std::max(before.up, before.down);
+    const double size = wanted > 0 ? wanted : kFirstProbe * (c.highest - c.lowest);
+    const bool up_first = c.highest - at >= at - c.lowest;
+    for (const bool up : {up_first, !up_first}) {
+      const double reach = std::min(size, up ? c.highest - at : at - c.lowest);
+      const double steps = (at + (up ? reach : -reach) - c.lowest) / c.step;
+      const long k = std::clamp(std::lround(steps), 0L, balance::steps_of(c));
+      ControlSettings settings = model_.centre;
+      settings[control] = balance::value_of(c, k);
+      if (settings[control] == at)
+        settings[control] = balance::value_of(c, std::clamp(k + (up ? 1L : -1L), 0L, balance::steps_of(c)));
+      const double by = std::fabs(settings[control] - at);
+      if (by > (up ? before.up : before.down) + c.step / 2 && !visited(settings)) return settings;
+    }
+    return std::nullopt;
+  }
+
+  // Proposals --------------------------------------------------------------------------------------------------------
+
+  struct Promise {
+    const ControlSettings* settings = nullptr;
+    double error = std::numeric_limits<double>::infinity();
+  };
+  [[nodiscard]] Promise promise(const balance::Candidates& candidates, bool expected) const {
+    Promise out;
+    for (const auto& settings : candidates.settings) {
+      if (visited(settings)) continue;
+      const double error = model_.score(settings, expected);
+      if (error < out.error) out = {&settings, error};
+    }
+    return out;
+  }
+  /// Proposals since the best setting was found.
+  [[nodiscard]] int in_vain() const {
+    return static_cast<int>(std::count_if(visits_.begin() + static_cast<std::ptrdiff_t>(best_) + 1, visits_.end(),
+                                          [](const auto& v) { return v.move == BalanceMove::proposal; }));
+  }
+  /// By how much another setting must promise to be better.
+  [[nodiscard]] double worthwhile() const {
+    const double noise = (largest(&LevelFigures::upper_ratio_by_noise) - largest(&LevelFigures::ratio)) / 2;
+    const double share = best_ratio_ > 1 ? kWorthwhile * best_ratio_ : kWorthwhileWithin;
+    return std::isfinite(noise) ? std::max(share, noise) : share;
+  }
+
+  std::optional<BalanceStep> improve() {
+    const auto candidates = balance::best_on_steps(model_, balance::best_real(model_, 0), kCandidates);
+    const Promise safe = promise(candidates, true), bold = promise(candidates, false);
+    const auto propose = [&](const Promise& p) {
+      return set(*p.settings, BalanceMove::proposal,
+                 fmt::format("least error by the readings so far: {:.2f} of the tolerance expected", p.error));
+    };
+    std::optional<std::size_t> unknown;
+    ControlSettings to_probe;
+    for (std::size_t j = 0; j < task_.controls.size() && !unknown; ++j)
+      if (auto settings = probe(j)) unknown = j, to_probe = std::move(*settings);
+    if (unknown) {
+      const bool again = visits_.back().move == BalanceMove::proposal && !at_best();
+      if (!again && safe.error < kEarly * best_ratio_) return propose(safe);
+      return set(to_probe, BalanceMove::probe, fmt::format("what does '{}' do?", task_.controls[*unknown].name));
+    }
+    if (in_vain() >= kPatience) return std::nullopt;
+    for (const Promise& p : {safe, bold})
+      if (p.settings != nullptr && p.error < best_ratio_ - worthwhile()) return propose(p);
+    return std::nullopt;
+  }
+
+  [[nodiscard]] BalanceStep set(ControlSettings settings, BalanceMove move, std::string why) const {
+    // The level that is shown already comes first.
+    const std::size_t first = visits_.size() % 2 == 0 ? 0 : task_.levels.size() - 1;
+    return {.move = move,
+            .new_visit = true,
+            .settings = std::move(settings),
+            .level = first,
+            .why = std::move(why),
+            .outcome = {}};
+  }
+
+  [[nodiscard]] BalanceStep finish(bool capped) const {
+    BalanceOutcome out{.settings = visits_.back().settings,
+                       .before = figures(visits_.front()),
+                       .after = now_,
+                       .reasons = {},
+                       .effects = balance::effects_of(model_),
+                       .visits = static_cast<int>(visits_.size())};
+    for (const auto& visit : visits_)
+      for (const auto& level : visit.levels) out.readings += level.readings;
+    if (largest(&LevelFigures::upper_ratio) <= 1)
+      out.verdict = BalanceVerdict::within;
+    else
+      out.verdict = largest(&LevelFigures::lower_ratio) > 1 ? BalanceVerdict::out : BalanceVerdict::undecided;
+    if (out.verdict != BalanceVerdict::within) out.reasons = balance::reasons_for(model_, now_, capped);
+    return {.finished = true, .settings = out.settings, .why = "", .outcome = std::move(out)};
+  }
+
+  const BalanceTask& task_;
+  std::span<const BalanceVisit> visits_;
+  const colour::Sources& sources_;
+  std::span<const colour::SourceId> common_;
+  Coordinates coordinates_;
+  std::vector<LevelFigures> now_;
+  Model model_;
+  std::size_t best_ = 0;
+  double best_ratio_ = 0;
+};
+
+/// Levels of one visit to and fro, so that one signal change is saved at each setting.
+std::optional<std::size_t> level_to_read(const BalanceVisit& visit, std::size_t number) {
+  const std::size_t n = visit.levels.size();
+  for (std::size_t i = 0; i < n; ++i) {
+    const std::size_t level = number % 2 == 0 ? i : n - 1 - i;
+    if (visit.levels[level].readings == 0) return level;
+  }
+  return std::nullopt;
+}
+
+}  // namespace
+
+const char* name_of(BalanceMove move) {
+  switch (move) {
+    case BalanceMove::start:
+      return "start";
+    case BalanceMove::probe:
+      return "probe";
+    case BalanceMove::proposal:
+      return "proposal";
+    case BalanceMove::back:
+      return "back";
+  }
+  return "";
+}
+
+const char* name_of(BalanceVerdict verdict) {
+  switch (verdict) {
+    case BalanceVerdict::within:
+      return "within";
+    case BalanceVerdict::undecided:
+      return "undecided";
+    case BalanceVerdict::out:
+      return "out";
+  }
+  return "";
+}
+
+const char* name_of(BalanceLimit limit) {
+  switch (limit) {
+    case BalanceLimit::at_end:
+      return "at_end";
+    case BalanceLimit::step:
+      return "step";
+    case BalanceLimit::no_control:
+      return "no_control";
+    case BalanceLimit::noise:
+      return "noise";
+    case BalanceLimit::instrument:
+      return "instrument";
+    case BalanceLimit::settings:
+      return "settings";
+  }
+  return "";
+}
+
+Result<BalanceStep> next_balance_step(const BalanceTask& task, std::span<const BalanceVisit> visits,
+                                      const colour::Sources& sources, std::span<const colour::SourceId> common) {
+  if (auto fine = check(task); !fine) return tl::unexpected(fine.error());
+  for (std::size_t i = 0; i < visits.size(); ++i) {
+    if (auto fine = check(task, visits[i], i); !fine) return tl::unexpected(fine.error());
+    if (i + 1 < visits.size() && !complete(visits[i]))
+      return refuse(ErrorCode::invalid_input, fmt::format("setting {} was not read at every level", i + 1),
+                    "Read every level before the next setting.");
+  }
+  if (visits.empty())
+    return BalanceStep{.move = BalanceMove::start,
+                       .new_visit = true,
+                       .settings = task.start,
+                       .why = "as the display stands",
+                       .outcome = {}};
+  const auto& last = visits.back();
+  if (const auto level = level_to_read(last, visits.size() - 1))
+    return BalanceStep{.move = last.move,
+                       .settings = last.settings,
+                       .level = *level,
+                       .why = fmt::format("{}, the same setting", task.levels[*level].name),
+                       .outcome = {}};
+  const auto dark = [](const BalanceVisit::Level& l) { return !(l.light.Y > 0.0); };
+  if (std::ranges::all_of(visits.front().levels, dark))
+    return refuse(ErrorCode::invalid_input, "the instrument reads no light at any level",
+                  "Check that the signal is shown and the instrument looks at it, or give brighter levels.");
+  return Sitting(task, visits, sources, common).next();
+}
+
+}  // namespace provenit::correct
