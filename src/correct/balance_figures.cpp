@@ -133,8 +133,9 @@ Uncertain noise_only(const Uncertain& value, std::span<const colour::SourceId> c
 
 }  // namespace balance
 
-LevelFigures level_figures(const BalanceTask& task, std::size_t level, const colour::AbsoluteXyz<colour::Uncertain>& light,
-                           const colour::Sources& sources, std::span<const colour::SourceId> common) {
+LevelFigures level_figures(const BalanceTask& task, std::size_t level,
+                           const colour::AbsoluteXyz<colour::Uncertain>& light, const colour::Sources& sources,
+                           std::span<const colour::SourceId> common) {
   const BalanceLevel& l = task.levels[level];
   LevelFigures out;
   if (!balance::has_light(light)) return out;

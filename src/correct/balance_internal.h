@@ -64,6 +64,7 @@ struct Model {
   const Coordinates& coordinates;
   ControlSettings centre;
   std::vector<Response> levels;
+  std::vector<bool> inert;  ///< controls that were turned far and did nothing: they stay where they are
 
   /// Largest ratio over the levels at these settings: by the mean, or with the model's own uncertainty added.
   [[nodiscard]] double score(const ControlSettings& settings, bool expected) const;
@@ -86,7 +87,8 @@ struct Best {
   Eigen::VectorXd t;
   Quadratic quadratic;  ///< at it
 };
-[[nodiscard]] Best best_real(const Model& model, double beyond);
+/// `caution`: how much the model's own uncertainty counts; 1 as it stands, 0 not at all.
+[[nodiscard]] Best best_real(const Model& model, double beyond, double caution);
 
 /// Settings on the controls' steps, best first by the quadratic: the best one is exact as long as `complete`.
 struct Candidates {

@@ -22,18 +22,22 @@ ControlSettings settings_at(const Model& model, const Eigen::VectorXd& t) {
   return out;
 }
 
-double ratio_of(const Model& model, std::size_t level, const Eigen::VectorXd& t) {
-  return errors_of(model.task, level, model.coordinates.light(level, model.levels[level].z(t))).ratio();
+/// What a level would be off, less what the model does not know (two standard deviations).
+double surely_left(const Model& model, std::size_t level, const Eigen::VectorXd& t) {
+  const Response& r = model.levels[level];
+  const Eigen::Vector3d z = r.z(t);
+  const double known = errors_of(model.task, level, model.coordinates.light(level, z)).ratio();
+  return known - 2 * std::sqrt(r.variance(t)) * linear(model.task, model.coordinates, level, z).slope.norm();
 }
 
 void add_unmoved(std::vector<BalanceReason>& out, const Model& model, const Eigen::VectorXd& free) {
   for (std::size_t l = 0; l < model.levels.size(); ++l) {
-    const double left = ratio_of(model, l, free);
+    const double left = surely_left(model, l, free);
     if (left <= 1) continue;
     const auto& name = model.task.levels[l].name;
     out.push_back({BalanceLimit::no_control, name,
                    fmt::format("{}: no combination of these controls corrects it, whatever their range "
-                               "({:.1f} times the tolerance would be left)",
+                               "(at least {:.1f} times the tolerance would be left)",
                                name, left)});
   }
 }
@@ -88,7 +92,7 @@ std::vector<BalanceReason> reasons_for(const Model& model, std::span<const Level
   std::vector<BalanceReason> out;
   const bool outside = std::ranges::any_of(after, [](const auto& f) { return f.ratio > 1; });
   if (outside) {
-    const auto free = best_real(model, kBeyond).t, bounded = best_real(model, 0).t;
+    const auto free = best_real(model, kBeyond, 0).t, bounded = best_real(model, 0, 0).t;
     const double with_ends = model.score(settings_at(model, bounded), false);
     add_unmoved(out, model, free);
     if (with_ends > 1 || !out.empty()) add_ends(out, model, settings_at(model, free));

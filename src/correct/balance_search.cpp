@@ -14,25 +14,28 @@ constexpr int kMostNodes = 40000;  ///< of the search over the steps
 /// A control whose whole range is worth less than this, in tolerances, stays where it is.
 constexpr double kNothing = 0.25;
 
-Ends ends_of(const BalanceTask& task, const ControlSettings& centre, double beyond) {
+Ends ends_of(const Model& model, double beyond) {
   ControlSettings lowest, highest;
-  for (const auto& c : task.controls) {
+  for (const auto& c : model.task.controls) {
     lowest.push_back(c.lowest);
     highest.push_back(value_of(c, steps_of(c)));
   }
-  return {.lowest = (shares(task, lowest, centre).array() - beyond).matrix(),
-          .highest = (shares(task, highest, centre).array() + beyond).matrix()};
+  Ends out{.lowest = (shares(model.task, lowest, model.centre).array() - beyond).matrix(),
+           .highest = (shares(model.task, highest, model.centre).array() + beyond).matrix()};
+  for (std::size_t j = 0; j < model.inert.size(); ++j)
+    if (model.inert[j]) out.lowest[static_cast<Eigen::Index>(j)] = out.highest[static_cast<Eigen::Index>(j)] = 0;
+  return out;
 }
 
 /// Expected square of error over tolerance around t, levels weighted.
-Quadratic quadratic_at(const Model& model, const Eigen::VectorXd& t, std::span<const double> weights) {
+Quadratic quadratic_at(const Model& model, const Eigen::VectorXd& t, std::span<const double> weights, double caution) {
   const auto n = t.size();
   Quadratic q{.h = kRidge * Eigen::MatrixXd::Identity(n, n), .g = Eigen::VectorXd::Zero(n)};
   for (std::size_t l = 0; l < model.levels.size(); ++l) {
     const Response& r = model.levels[l];
     const Linear at = linear(model.task, model.coordinates, l, r.z(t));
     const Eigen::MatrixXd j = at.slope * r.mean.bottomRows(n).transpose();
-    const double spread = weights[l] * at.slope.squaredNorm();
+    const double spread = caution * weights[l] * at.slope.squaredNorm();
     q.h += weights[l] * j.transpose() * j + spread * r.covariance.bottomRightCorner(n, n);
     q.g += weights[l] * j.transpose() * (at.e - j * t) + spread * r.covariance.bottomLeftCorner(n, 1);
   }
@@ -44,7 +47,8 @@ class StepSearch {
  public:
   StepSearch(const Model& model, const Quadratic& q, std::size_t count) : model_(model), count_(count) {
     for (std::size_t j = 0; j < model.task.controls.size(); ++j)
-      if (strength_of(model, j, 2).tolerances > kNothing) moves_.push_back(static_cast<Eigen::Index>(j));
+      if (!model.inert[j] && strength_of(model, j, 2).tolerances > kNothing)
+        moves_.push_back(static_cast<Eigen::Index>(j));
     // What matters most is decided first: it comes last.
     std::ranges::sort(moves_, {}, [&](Eigen::Index j) { return q.h(j, j) * std::pow(step(j), 2); });
     const auto n = static_cast<Eigen::Index>(moves_.size());
@@ -172,13 +176,13 @@ Eigen::VectorXd within_ends(const Quadratic& q, const Ends& ends) {
   return t;
 }
 
-Best best_real(const Model& model, double beyond) {
+Best best_real(const Model& model, double beyond, double caution) {
   const auto n = static_cast<Eigen::Index>(model.task.controls.size());
-  const Ends ends = ends_of(model.task, model.centre, beyond);
+  const Ends ends = ends_of(model, beyond);
   std::vector<double> weights(model.levels.size(), 1);
   Best out{.t = Eigen::VectorXd::Zero(n), .quadratic = {}};
   for (int pass = 0; pass < 8; ++pass) {
-    out.quadratic = quadratic_at(model, out.t, weights);
+    out.quadratic = quadratic_at(model, out.t, weights, caution);
     out.t = within_ends(out.quadratic, ends);
     // Towards the least largest error (Lawson 1961, from memory): levels that are worse count more next time.
     std::vector<double> ratios;

@@ -16,12 +16,16 @@ using balance::Model;
 
 // Common practice, no source, each of these; the tests hold them against 100 displays.
 constexpr double kFirstProbe = 0.1;  ///< of the control's range
-constexpr double kProbeGrowth = 3;   ///< of a probe that was lost in the noise
+constexpr double kProbeGrowth = 4;   ///< of a probe that was lost in the noise
+constexpr double kFar = 0.4;         ///< of the range: a control that was turned so far and did nothing does nothing
 constexpr double kClear = 4;         ///< standard deviations that an effect stands clear of the noise
 constexpr double kNoEffect = 0.5;    ///< tolerances over the whole range: less is nothing
 constexpr double kEarly = 0.6;       ///< of the error: a proposal that promises this is tried before all is probed
 constexpr double kWorthwhile = 0.1;  ///< of the error, by which another setting must promise to lower it
 constexpr double kWorthwhileWithin = 0.15;  ///< the same in tolerances, once within tolerance
+constexpr double kNoisy = 0.35;             ///< tolerances, standard deviation: more is read again at once
+constexpr double kNoisyShare = 0.1;         ///< or of the error, where that is larger
+constexpr double kBold = 0.1;               ///< of the model's uncertainty counts where nothing surer promises anything
 constexpr int kPatience = 4;                ///< proposals that do not lower the error before the best is taken
 constexpr std::size_t kCandidates = 48;     ///< settings that are held against each other by their whole error
 
@@ -127,15 +131,20 @@ class Sitting {
         common_(common),
         coordinates_(task, visits),
         now_(figures(visits.back())),
-        model_{task, coordinates_, {}, {}} {
+        model_{task, coordinates_, {}, {}, {}} {
     find_best();
     model_.centre = visits[best_].settings;
     model_.levels = balance::responses(task, visits, coordinates_, model_.centre, sources, common);
+    for (std::size_t j = 0; j < task.controls.size(); ++j) {
+      const Probed turned = probed(j);
+      model_.inert.push_back(!turned.clear && turned.exhausted);
+    }
   }
 
   BalanceStep next() {
     const bool full = static_cast<int>(visits_.size()) >= task_.most_settings;
     if (largest(&LevelFigures::upper_ratio) <= 1) return finish(false);
+    if (const auto level = too_noisy()) return repeat(*level);
     if (best_ratio_ <= 1 && at_best())
       if (const auto level = to_repeat(true)) return repeat(*level);
     if (!full)
@@ -173,6 +182,8 @@ class Sitting {
   void find_best() {
     best_ratio_ = std::numeric_limits<double>::infinity();
     for (std::size_t i = 0; i < visits_.size(); ++i) {
+      const auto* base = visits_[i].move == BalanceMove::probe ? balance::base_of(visits_[i], visits_, 0) : nullptr;
+      if (base != nullptr && !shows(visits_[i], *base)) continue;  // no better for having turned what did nothing
       double sum = 0;
       int n = 0;
       for (const auto& visit : visits_)
@@ -186,6 +197,17 @@ class Sitting {
   }
 
   // Repeats ----------------------------------------------------------------------------------------------------------
+
+  /// A level whose scatter is too large to judge this setting by.
+  [[nodiscard]] std::optional<std::size_t> too_noisy() const {
+    if (visits_.back().move == BalanceMove::probe) return std::nullopt;
+    for (std::size_t l = 0; l < now_.size(); ++l) {
+      const double noise = (now_[l].upper_ratio_by_noise - now_[l].ratio) / 2;
+      const bool more = now_[l].has_light && visits_.back().levels[l].readings < task_.most_repeats;
+      if (more && noise > std::max(kNoisy, kNoisyShare * largest(&LevelFigures::ratio))) return l;
+    }
+    return std::nullopt;
+  }
 
   /// The level that another reading may decide; `inside`: only where all repeats together would bring it inside.
   [[nodiscard]] std::optional<std::size_t> to_repeat(bool inside) const {
@@ -220,7 +242,7 @@ class Sitting {
   /// Furthest that this control alone was moved, upwards and downwards, and whether that showed.
   struct Probed {
     double up = 0, down = 0;
-    bool clear = false;
+    bool clear = false, exhausted = false;
   };
   [[nodiscard]] Probed probed(std::size_t control) const {
     Probed out;
@@ -233,6 +255,8 @@ class Sitting {
       out.down = std::max(out.down, -by);
       out.clear = out.clear || shows(visit, *base);
     }
+    const Control& c = task_.controls[control];
+    out.exhausted = std::max(out.up, out.down) >= kFar * (c.highest - c.lowest);
     return out;
   }
   [[nodiscard]] bool shows(const BalanceVisit& a, const BalanceVisit& b) const {
@@ -251,7 +275,8 @@ class Sitting {
   [[nodiscard]] std::optional<ControlSettings> probe(std::size_t control) const {
     const auto strength = balance::strength_of(model_, control, 2);
     const Probed before = probed(control);
-    if (strength.tolerances < kNoEffect || strength.deviations > kClear || before.clear) return std::nullopt;
+    if (strength.tolerances < kNoEffect || strength.deviations > kClear || before.clear || before.exhausted)
+      return std::nullopt;
     const Control& c = task_.controls[control];
     const double at = model_.centre[control];
     const double wanted = kProbeGrowth * std::max(before.up, before.down);
@@ -299,8 +324,8 @@ class Sitting {
   }
 
   std::optional<BalanceStep> improve() {
-    const auto candidates = balance::best_on_steps(model_, balance::best_real(model_, 0), kCandidates);
-    const Promise safe = promise(candidates, true), bold = promise(candidates, false);
+    const auto candidates = balance::best_on_steps(model_, balance::best_real(model_, 0, 1), kCandidates);
+    const Promise safe = promise(candidates, true);
     const auto propose = [&](const Promise& p) {
       return set(*p.settings, BalanceMove::proposal,
                  fmt::format("least error by the readings so far: {:.2f} of the tolerance expected", p.error));
@@ -315,8 +340,11 @@ class Sitting {
       return set(to_probe, BalanceMove::probe, fmt::format("what does '{}' do?", task_.controls[*unknown].name));
     }
     if (in_vain() >= kPatience) return std::nullopt;
-    for (const Promise& p : {safe, bold})
-      if (p.settings != nullptr && p.error < best_ratio_ - worthwhile()) return propose(p);
+    if (safe.error < best_ratio_ - worthwhile()) return propose(safe);
+    // What is least by the mean alone may teach where the model is not sure.
+    const auto bolder = balance::best_on_steps(model_, balance::best_real(model_, 0, kBold), kCandidates);
+    const Promise bold = promise(bolder, false);
+    if (bold.error < best_ratio_ - worthwhile()) return propose(bold);
     return std::nullopt;
   }
 
