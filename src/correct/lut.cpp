@@ -142,20 +142,28 @@ Triple evaluate(const Lut1d& table, const Triple& v) {
   return result;
 }
 
-Triple evaluate(const Lut3d& table, const Triple& v) {
-  const std::array<Place, 3> at{place_of(v[0], table.size), place_of(v[1], table.size), place_of(v[2], table.size)};
+Tetrahedron tetrahedron(int size, const Triple& v) {
+  const std::array<Place, 3> at{place_of(v[0], size), place_of(v[1], size), place_of(v[2], size)};
   std::array<std::size_t, 3> axis{0, 1, 2};
   std::ranges::stable_sort(axis, [&](std::size_t a, std::size_t b) { return at[a].fraction > at[b].fraction; });
   std::array<int, 3> corner{at[0].index, at[1].index, at[2].index};
-  Triple result{};
+  Tetrahedron result;
   double outer = 1;
   for (std::size_t step = 0; step <= 3; ++step) {
     const double inner = step < 3 ? at[axis[step]].fraction : 0;
-    const Triple& value = table.node(corner[0], corner[1], corner[2]);
-    for (std::size_t c = 0; c < 3; ++c) result[c] += (outer - inner) * value[c];
+    result.node[step] = static_cast<std::size_t>((corner[0] * size + corner[1]) * size + corner[2]);
+    result.share[step] = outer - inner;
     if (step < 3) ++corner[axis[step]];
     outer = inner;
   }
+  return result;
+}
+
+Triple evaluate(const Lut3d& table, const Triple& v) {
+  const Tetrahedron at = tetrahedron(table.size, v);
+  Triple result{};
+  for (std::size_t i = 0; i < 4; ++i)
+    for (std::size_t c = 0; c < 3; ++c) result[c] += at.share[i] * table.nodes[at.node[i]][c];
   return result;
 }
 

@@ -52,33 +52,4 @@ CurveKnots::Basis CurveKnots::basis(double x) const {
   return {.first = k - kDegree, .value = n};
 }
 
-double CurveKnots::inverse(const double* coefficients, double y) const {
-  double low = 0, high = top();
-  if (y <= value(coefficients, low)) return low;
-  if (y >= value(coefficients, high)) {
-    // The first place that reaches the top: what lies beyond asks for nothing more.
-    y = value(coefficients, high) * (1 - 1e-9);
-  }
-  // Bisection and false position in turn: safe, and quick on a curve that is nearly straight.
-  double value_low = value(coefficients, low), value_high = value(coefficients, high);
-  for (int i = 0; i < 60 && high - low > 1e-12; ++i) {
-    double x = (low + high) / 2;
-    if (i % 3 != 2 && value_high > value_low) {
-      const double guess = low + (high - low) * (y - value_low) / (value_high - value_low);
-      const double margin = 1e-3 * (high - low);
-      x = std::clamp(guess, low + margin, high - margin);
-    }
-    const double v = value(coefficients, x);
-    if (v < y) {
-      low = x;
-      value_low = v;
-    } else {
-      high = x;
-      value_high = v;
-    }
-    if (std::abs(v - y) < 1e-12) return x;
-  }
-  return (low + high) / 2;
-}
-
 }  // namespace provenit::correct::model

@@ -31,8 +31,6 @@ class CurveKnots {
     for (int i = 0; i < 4; ++i) y += b.value[i] * coefficients[b.first + i];
     return y;
   }
-  /// x where the curve is y; the middle of a level stretch; the ends beyond them.
-  [[nodiscard]] double inverse(const double* coefficients, double y) const;
 
  private:
   std::vector<double> knots_, greville_;

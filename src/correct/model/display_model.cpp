@@ -39,8 +39,8 @@ Vector light_at(const DisplayModel::State& s, const Vector& container, const Vec
 
 double delta_e(const DisplayModel::State& s, const model::Point& p) {
   const Vector model = light_at(s, p.container, p.state);
-  return kDeltaE * length(model::itp_slope(model) *
-                          Vector{p.xyz[0] - model[0], p.xyz[1] - model[1], p.xyz[2] - model[2]});
+  return kDeltaE *
+         length(model::itp_slope(model) * Vector{p.xyz[0] - model[0], p.xyz[1] - model[1], p.xyz[2] - model[2]});
 }
 
 /// Five models, each without a fifth of the readings, show what the model is worth where it has not read.
@@ -82,6 +82,7 @@ std::string text_of(const ModelTerms& terms) {
   add(terms.interaction, "interaction");
   add(terms.leakage, "leakage");
   add(terms.moving_primaries, "moving primaries");
+  add(terms.dimming, "dimmed curves");
   add(terms.residual_field, "residual field");
   return text.empty() ? "none" : text;
 }
@@ -142,11 +143,12 @@ Result<DisplayModel> DisplayModel::fit(const signal::Encoding& encoding, std::sp
     const double expected = kDeltaE * std::sqrt(noise(0, 0) + noise(1, 1) + noise(2, 2));
     const double own = delta_e(*state, p);
     if (own > kOutlierDeltaE && own > kOutlierFactor * expected)
-      return fail(ErrorCode::invalid_input,
-                  fmt::format("{}: this reading lies {:.1f} Delta E ITP from what all others say of the display, and its "
-                              "noise explains {:.1f}",
-                              p.name, own, expected),
-                  "Read this patch again, or take the reading out.", {.field = p.name});
+      return fail(
+          ErrorCode::invalid_input,
+          fmt::format("{}: this reading lies {:.1f} Delta E ITP from what all others say of the display, and its "
+                      "noise explains {:.1f}",
+                      p.name, own, expected),
+          "Read this patch again, or take the reading out.", {.field = p.name});
     report.residuals.push_back(
         {.name = p.name, .delta_e_itp = own, .held_out_delta_e_itp = 0, .expected_delta_e_itp = expected});
   }
@@ -188,7 +190,8 @@ Predicted DisplayModel::predict(const colour::SignalRgb<>& signal) const {
 
 DisplayModel::Inverse DisplayModel::signal_for(const colour::AbsoluteXyz<>& light) const {
   constexpr int kSteps = 8;
-  constexpr double kThere = 2e-4;  // Delta E ITP
+  constexpr double kThere = 2e-3;   // Delta E ITP
+  constexpr double kGaining = 0.6;  // what a step must leave of the error at most: beyond the display nothing is gained
   const State& s = *state_;
   const Vector asked{light.X, light.Y, light.Z};
   const Vector asked_itp = model::itp_of(asked);
@@ -199,10 +202,10 @@ DisplayModel::Inverse DisplayModel::signal_for(const colour::AbsoluteXyz<>& ligh
     const colour::SignalRgb<> signal = s.light.signal(container);
     const Vector shown = light_at(s, s.light.light(signal), {1, 1, 1});
     const Vector itp = model::itp_of(shown);
-    const double error =
-        kDeltaE * length({itp[0] - asked_itp[0], itp[1] - asked_itp[1], itp[2] - asked_itp[2]});
+    const double error = kDeltaE * length({itp[0] - asked_itp[0], itp[1] - asked_itp[1], itp[2] - asked_itp[2]});
+    const bool gaining = step < 2 || error < kGaining * best.delta_e_itp;
     if (error < best.delta_e_itp) best = {.signal = signal, .delta_e_itp = error};
-    if (error < kThere) break;
+    if (error < kThere || !gaining) break;
     for (int k = 0; k < 3; ++k) aim[k] += asked[k] - shown[k];
   }
   return best;

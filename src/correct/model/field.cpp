@@ -14,6 +14,15 @@ constexpr std::array<double, 3> kRests{0.25, 0.5, 0.9};
 /// ln of the factor by which the field must explain the readings better.
 constexpr double kWorthIt = 3;
 
+constexpr double kReach = 3;  ///< lengths
+
+/// 1 at 0; 0 from 1 on.
+template <class T>
+T wendland(T r) {
+  const T rest = r < T(1) ? T(1) - r : T(0), cube = rest * rest * rest;
+  return cube * cube * (T(35) * r * r + T(18) * r + T(3)) / T(3);
+}
+
 double squared(const Vector& a, const Vector& b) {
   double sum = 0;
   for (int k = 0; k < 3; ++k) sum += (a[k] - b[k]) * (a[k] - b[k]);
@@ -23,21 +32,27 @@ double squared(const Vector& a, const Vector& b) {
 }  // namespace
 
 double Field::covariance(const Vector& a, const Vector& b) const {
-  return amplitude_ * amplitude_ * std::exp(-squared(a, b) / (2 * length_ * length_));
+  return amplitude_ * amplitude_ * wendland(std::sqrt(squared(a, b)) / (kReach * length_));
 }
 
 Vector Field::at(const Vector& drive) const {
-  const auto scale = static_cast<float>(-1 / (2 * length_ * length_));
-  const std::array<float, 3> d{static_cast<float>(drive[0]), static_cast<float>(drive[1]),
-                               static_cast<float>(drive[2])};
-  std::array<float, 3> sum{};
-  for (std::size_t i = 0; i < drives_.size(); ++i) {
-    const auto& p = drives_[i];
-    const float r = d[0] - p[0], g = d[1] - p[1], b = d[2] - p[2];
-    const float k = std::exp(scale * (r * r + g * g + b * b));
-    for (std::size_t c = 0; c < 3; ++c) sum[c] += k * weights_[i][c];
+  const auto scale = static_cast<float>(1 / (kReach * length_));
+  std::array<float, 3> d{};
+  for (std::size_t c = 0; c < 3; ++c) d[c] = static_cast<float>(drive[c]);
+  std::array<std::array<float, kLanes>, 3> sum{};
+  for (const auto& block : blocks_) {
+    std::array<float, kLanes> k{};
+    for (int i = 0; i < kLanes; ++i) {
+      const float r = d[0] - block.drive[0][i], g = d[1] - block.drive[1][i], b = d[2] - block.drive[2][i];
+      k[i] = wendland(scale * std::sqrt(r * r + g * g + b * b));
+    }
+    for (std::size_t c = 0; c < 3; ++c)
+      for (int i = 0; i < kLanes; ++i) sum[c][i] += k[i] * block.weight[c][i];
   }
-  return {sum[0], sum[1], sum[2]};
+  Vector out{};
+  for (std::size_t c = 0; c < 3; ++c)
+    for (int i = 0; i < kLanes; ++i) out[c] += sum[c][i];
+  return out;
 }
 
 Field Field::from(const Fit& fit, std::span<const Point> points) {
@@ -57,8 +72,9 @@ Field Field::from(const Fit& fit, std::span<const Point> points) {
     for (Eigen::Index j = 0; j < n; ++j) distance(i, j) = squared(drives[i], drives[j]);
 
   const auto likelihood = [&](double amplitude, double length, double rest, Eigen::MatrixXd* weights) {
-    const Eigen::MatrixXd kernel =
-        amplitude * amplitude * (-distance.array() / (2 * length * length)).exp().matrix();
+    const Eigen::MatrixXd kernel = amplitude * amplitude * distance.unaryExpr([&](double d) {
+      return wendland(std::sqrt(d) / (kReach * length));
+    });
     double sum = 0;
     for (int k = 0; k < 3; ++k) {
       Eigen::MatrixXd c = kernel;
@@ -87,11 +103,13 @@ Field Field::from(const Fit& fit, std::span<const Point> points) {
   Eigen::MatrixXd weights(n, 3);
   (void)likelihood(field.amplitude_, field.length_, field.rest_, &weights);
   weights *= field.amplitude_ * field.amplitude_;
+  field.blocks_.resize((points.size() + kLanes - 1) / kLanes);
   for (Eigen::Index i = 0; i < n; ++i) {
-    field.drives_.push_back({static_cast<float>(drives[i][0]), static_cast<float>(drives[i][1]),
-                             static_cast<float>(drives[i][2])});
-    field.weights_.push_back({static_cast<float>(weights(i, 0)), static_cast<float>(weights(i, 1)),
-                              static_cast<float>(weights(i, 2))});
+    Block& block = field.blocks_[static_cast<std::size_t>(i / kLanes)];
+    for (std::size_t c = 0; c < 3; ++c) {
+      block.drive[c][i % kLanes] = static_cast<float>(drives[static_cast<std::size_t>(i)][c]);
+      block.weight[c][i % kLanes] = static_cast<float>(weights(i, static_cast<Eigen::Index>(c)));
+    }
   }
   return field;
 }

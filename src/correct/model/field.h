@@ -1,7 +1,10 @@
 #pragma once
-// What the formula leaves of the readings, as a Gaussian process over the channels' drives: smooth, near 0 where nothing
-// was read, and as sure as the readings make it.
-// source  Rasmussen, Williams: Gaussian Processes for Machine Learning (2006), 2.2, 2.3, 5.4 (marginal likelihood)
+// What the formula leaves of the readings, as a Gaussian process over the channels' drives: smooth, near 0 where
+// nothing was read, and as sure as the readings make it. Its covariance has an end: readings further away than three
+// lengths say nothing, which keeps the sum short. source  Rasmussen, Williams: Gaussian Processes for Machine Learning
+// (2006), 2.2, 2.3, 5.4 (marginal likelihood);
+//         Wendland, Advances in Computational Mathematics 4, 389 (1995): compactly supported positive definite function
+//         of three dimensions, four times continuously differentiable (phi_3,2)
 #include <Eigen/Core>
 #include <span>
 #include <vector>
@@ -28,8 +31,12 @@ class Field {
 
  private:
   double amplitude_ = 0, length_ = 0.2, rest_ = 0;
-  std::vector<std::array<float, 3>> drives_;  // single precision: the field is small, and the table's solver asks often
-  std::vector<std::array<float, 3>> weights_;
+  // Eight readings side by side, in single precision: the field is small, and the solver of tables asks often.
+  static constexpr int kLanes = 8;
+  struct Block {
+    std::array<std::array<float, kLanes>, 3> drive{}, weight{};
+  };
+  std::vector<Block> blocks_;
 };
 
 }  // namespace provenit::correct::model

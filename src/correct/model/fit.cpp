@@ -18,16 +18,20 @@ constexpr double kStep = 1.0 / 720;
 constexpr double kLeastDiscrepancy = 0.05 * kStep, kFirstDiscrepancy = 0.3 * kStep;
 /// Prior standard deviations (our own: what displays do, loosely).
 constexpr double kMixingSd = 0.05, kChromaticitySd = 0.01, kBlackSd = 0.3, kLeakageSd = 0.5, kInteractionSd = 0.02,
-                 kMovingSd = 0.006, kCurveSd = 0.15;
+                 kMovingSd = 0.006, kDimmingSd = 1, kCurveSd = 0.15, kLeakagePowerSd = 0.2;
 
 double sd_of(int parameter, const Start& start) {
   if (parameter < Layout::kChromaticity) return kMixingSd;
   if (parameter < Layout::kBlack) return kChromaticitySd;
   if (parameter < Layout::kLeakage)
     return kBlackSd + 0.5 * start.black[parameter - Layout::kBlack] / Layout::kBlackScale;
-  if (parameter < Layout::kInteraction) return kLeakageSd;
-  return parameter < Layout::kMoving ? kInteractionSd : kMovingSd;
+  if (parameter < Layout::kLeakagePower) return kLeakageSd;
+  if (parameter < Layout::kInteraction) return kLeakagePowerSd;
+  if (parameter < Layout::kMoving) return kInteractionSd;
+  return parameter < Layout::kDimming ? kMovingSd : kDimmingSd;
 }
+
+constexpr double kMostDimming = 3;
 
 /// Rows over the coefficients of one curve (away from y = x), each with standard deviation 1: second divided
 /// differences over the expected bend, and the coefficients themselves, loosely.
@@ -71,8 +75,8 @@ class Residuals final : public ceres::CostFunction {
     for (const auto& p : points) {
       const Vector model = about.xyz(about.drive(p.container), p.state);
       const Eigen::Matrix3d slope = eigen_of(itp_slope(model));
-      const Eigen::Matrix3d noise = slope * eigen_of(p.covariance) * slope.transpose() +
-                                    discrepancy * discrepancy * Eigen::Matrix3d::Identity();
+      const Eigen::Matrix3d noise =
+          slope * eigen_of(p.covariance) * slope.transpose() + discrepancy * discrepancy * Eigen::Matrix3d::Identity();
       const Eigen::LLT<Eigen::Matrix3d> root(noise);
       whiten_.push_back(root.matrixL().solve(slope));
       log_determinant_ += 2 * root.matrixLLT().diagonal().array().log().sum();
@@ -182,9 +186,10 @@ Deviation deviation(const Physics& physics, const Point& point) {
 }
 
 Fit fitted(const Start& start, std::span<const Point> points, const ModelTerms& terms, const Physics* from) {
-  std::vector<double> parameters = from ? from->parameters() : prior_mean(start);
+  const std::vector<double> mean = prior_mean(start);
+  std::vector<double> parameters = from ? from->parameters() : mean;
   for (int k = 0; k < Layout::kCurves; ++k)
-    if (!is_active(k, terms)) parameters[k] = 0;
+    if (!is_active(k, terms)) parameters[k] = mean[k];
   Physics physics(start, parameters);
   double discrepancy = kFirstDiscrepancy, criterion = 0;
   constexpr int kPasses = 3;
@@ -192,11 +197,16 @@ Fit fitted(const Start& start, std::span<const Point> points, const ModelTerms& 
     ceres::Problem problem;
     auto* residuals = new Residuals(start, points, terms, physics, discrepancy);  // the problem owns it
     problem.AddResidualBlock(residuals, nullptr, parameters.data());
-    for (int k = Layout::kCurves; k < parameter_count(start); ++k) problem.SetParameterLowerBound(parameters.data(), k, 0);
+    for (int k = Layout::kCurves; k < parameter_count(start); ++k)
+      problem.SetParameterLowerBound(parameters.data(), k, 0);
     for (int k = 0; k < 3; ++k) {
       problem.SetParameterLowerBound(parameters.data(), Layout::kBlack + k, 0);
       problem.SetParameterLowerBound(parameters.data(), Layout::kLeakage + k, 0);
     }
+    problem.SetParameterLowerBound(parameters.data(), Layout::kDimming, 0);
+    problem.SetParameterUpperBound(parameters.data(), Layout::kDimming, kMostDimming);
+    problem.SetParameterLowerBound(parameters.data(), Layout::kLeakagePower, 0.3);
+    problem.SetParameterUpperBound(parameters.data(), Layout::kLeakagePower, 1.2);
     ceres::Solver::Options options;
     options.linear_solver_type = ceres::DENSE_NORMAL_CHOLESKY;
     options.max_num_iterations = pass == 0 ? 25 : 12;
@@ -213,7 +223,8 @@ Fit fitted(const Start& start, std::span<const Point> points, const ModelTerms& 
     for (const auto& p : points) {
       deviations.push_back(deviation(physics, p));
       const Eigen::MatrixXd slope = itp_slopes(physics, p.container, p.state, terms);
-      const Eigen::Matrix3d noise = eigen_of(deviations.back().noise) + discrepancy * discrepancy * Eigen::Matrix3d::Identity();
+      const Eigen::Matrix3d noise =
+          eigen_of(deviations.back().noise) + discrepancy * discrepancy * Eigen::Matrix3d::Identity();
       data += slope.transpose() * noise.llt().solve(slope);
     }
     const Eigen::MatrixXd both = data + prior;
@@ -234,8 +245,8 @@ Fit fitted(const Start& start, std::span<const Point> points, const ModelTerms& 
 Fit chosen(const Start& start, std::span<const Point> points, std::vector<std::pair<ModelTerms, double>>& tried) {
   Fit best = fitted(start, points, {});
   tried.emplace_back(best.terms, best.criterion);
-  constexpr std::array<bool ModelTerms::*, 3> kTerms{&ModelTerms::interaction, &ModelTerms::leakage,
-                                                     &ModelTerms::moving_primaries};
+  constexpr std::array<bool ModelTerms::*, 4> kTerms{&ModelTerms::interaction, &ModelTerms::leakage,
+                                                     &ModelTerms::moving_primaries, &ModelTerms::dimming};
   for (bool better = true; better;) {
     better = false;
     Fit round = best;

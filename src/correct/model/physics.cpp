@@ -17,6 +17,8 @@ constexpr colour::Matrix3<> kRgbFromXyz = colour::xyz_to_rgb_matrix(colour::bt20
 constexpr colour::Matrix3<> kLmsFromXyz = colour::detail::lms_from_rgb * kRgbFromXyz;
 constexpr colour::Matrix3<> kItpFromPq = colour::diagonal(Vector{1, 0.5, 1}) * colour::detail::ictcp_from_lms_pq;
 
+constexpr int kSampled = 385;
+
 double slope_of_pq(double cdm2) {
   const double step = 1e-4 * cdm2;
   return (pq_of(cdm2 + step) - pq_of(cdm2 - step)) / (2 * step);
@@ -100,6 +102,7 @@ std::vector<double> prior_mean(const Start& start) {
     for (int j = 0; j < 3; ++j)
       if (i != j) mean[Layout::kMixing + at++] = start.mixing(i, j);
   for (int k = 0; k < 3; ++k) mean[Layout::kBlack + k] = start.black[k] / Layout::kBlackScale;
+  mean[Layout::kLeakagePower] = 0.8;
   const auto& g = start.knots.greville();
   const int steps = start.knots.size() - 1;
   for (int c = 0; c < 3; ++c)
@@ -134,6 +137,8 @@ Physics::Physics(const Start& start, std::vector<double> parameters)
     double* out = curves_.data() + static_cast<std::ptrdiff_t>(c) * n;
     out[0] = 0;
     for (int i = 1; i < n; ++i) out[i] = sum += p[Layout::kCurves + c * (n - 1) + i - 1];
+    for (int i = 0; i < kSampled; ++i)
+      sampled_[c].push_back(start_.knots.value(out, start_.knots.top() * i / (kSampled - 1)));
   }
 }
 
@@ -150,8 +155,8 @@ Vector Physics::container_light(const Vector& drive) const {
 Vector Physics::colour(int channel, double f) const {
   const double less = 1 - std::min(pq_of(f) / pq_of(start_.top_cdm2), 1.0);
   const double* p = parameters_.data();
-  const double x = start_.colour[channel].x + p[Layout::kChromaticity + 2 * channel] +
-                   less * p[Layout::kMoving + 2 * channel];
+  const double x =
+      start_.colour[channel].x + p[Layout::kChromaticity + 2 * channel] + less * p[Layout::kMoving + 2 * channel];
   const double y = start_.colour[channel].y + p[Layout::kChromaticity + 2 * channel + 1] +
                    less * p[Layout::kMoving + 2 * channel + 1];
   const double scale = start_.luminance[channel] / y;
@@ -159,11 +164,12 @@ Vector Physics::colour(int channel, double f) const {
 }
 
 Vector Physics::xyz(const Vector& drive, const Vector& state) const {
+  const double most = std::max({drive[0], drive[1], drive[2]});
   Vector f{};
-  for (int c = 0; c < 3; ++c) f[c] = light_of(start_.knots.value(curve(c), drive[c]));
-  const double brightest = std::max({f[0], f[1], f[2]});
+  for (int c = 0; c < 3; ++c) f[c] = light_of(lit(c, drive[c], most));
+  const Vector leaked = leakage(std::max({f[0], f[1], f[2]}));
   Vector sum = black_;
-  for (int k = 0; k < 3; ++k) sum[k] += leakage_[k] * brightest;
+  for (int k = 0; k < 3; ++k) sum[k] += leaked[k];
   for (int c = 0; c < 3; ++c) {
     double together = 1;
     for (int j = 0; j < 3; ++j) together += interaction_(c, j) * f[j] / start_.top_cdm2;
@@ -173,8 +179,62 @@ Vector Physics::xyz(const Vector& drive, const Vector& state) const {
   return sum;
 }
 
+Vector Physics::leakage(double brightest) const {
+  if (brightest <= 0 || (leakage_[0] == 0 && leakage_[1] == 0 && leakage_[2] == 0)) return {};
+  const double top = start_.top_cdm2;
+  const double size = top * std::pow(brightest / top, parameters_[Layout::kLeakagePower]);
+  return {leakage_[0] * size, leakage_[1] * size, leakage_[2] * size};
+}
+
+double Physics::lit(int channel, double drive, double brightest) const {
+  const double shift = dimming() * (brightest - drive), at = drive - shift;
+  return at <= 0 ? drive : start_.knots.value(curve(channel), at) + shift;
+}
+
+double Physics::inverse_curve(int channel, double y) const {
+  const auto& table = sampled_[channel];
+  const double step = start_.knots.top() / (kSampled - 1);
+  const auto above = std::ranges::lower_bound(table, y);
+  if (above == table.begin()) return 0;
+  if (above == table.end())
+    return step * static_cast<double>(std::ranges::lower_bound(table, table.back()) - table.begin());
+  const auto i = static_cast<int>(above - table.begin()) - 1;
+  double low = step * i, high = step * (i + 1), y_low = table[i], y_high = table[i + 1];
+  // Within one step the curve is nearly straight: false position three times is exact to far below a code.
+  double x = low;
+  for (int round = 0; round < 3; ++round) {
+    x = low + (high - low) * (y - y_low) / (y_high - y_low);
+    if (round == 2) break;
+    const double v = start_.knots.value(curve(channel), x);
+    if (v < y) {
+      low = x;
+      y_low = v;
+    } else {
+      high = x;
+      y_high = v;
+    }
+    if (!(y_high > y_low)) break;
+  }
+  return x;
+}
+
+Vector Physics::drives_of(const Vector& f) const {
+  Vector y{}, drive{};
+  for (int c = 0; c < 3; ++c) drive[c] = inverse_curve(c, y[c] = pq_of(f[c]));
+  if (dimming() == 0) return drive;
+  // The brightest is where its own curve has it; the others follow it.
+  constexpr int kRounds = 6;
+  const double most = std::max({drive[0], drive[1], drive[2]});
+  for (int round = 0; round < kRounds; ++round)
+    for (int c = 0; c < 3; ++c) {
+      const double shift = dimming() * std::max(most - drive[c], 0.0);
+      drive[c] = y[c] <= shift ? y[c] : std::min(inverse_curve(c, y[c] - shift) + shift, most);
+    }
+  return drive;
+}
+
 Vector Physics::drive_for(const Vector& xyz) const {
-  constexpr int kSteps = 6;
+  constexpr int kSteps = 4;  // those who ask go on from what is left
   Vector f{start_.top_cdm2 / 2, start_.top_cdm2 / 2, start_.top_cdm2 / 2};
   double brightest = 0;
   for (int step = 0; step < kSteps; ++step) {
@@ -183,8 +243,9 @@ Vector Physics::drive_for(const Vector& xyz) const {
       const Vector column = colour(c, f[c]);
       for (int k = 0; k < 3; ++k) q(k, c) = column[k];
     }
+    const Vector leaked = leakage(brightest);
     Vector rest{};
-    for (int k = 0; k < 3; ++k) rest[k] = xyz[k] - black_[k] - leakage_[k] * brightest;
+    for (int k = 0; k < 3; ++k) rest[k] = xyz[k] - black_[k] - leaked[k];
     const Vector g = inverse(q) * rest;
     Vector next{};
     for (int c = 0; c < 3; ++c) {
@@ -196,11 +257,9 @@ Vector Physics::drive_for(const Vector& xyz) const {
     for (int c = 0; c < 3; ++c) moved = std::max(moved, std::abs(next[c] - f[c]));
     f = next;
     brightest = std::max({f[0], f[1], f[2]});
-    if (moved < 1e-9 * start_.top_cdm2) break;
+    if (moved < 1e-6 * start_.top_cdm2) break;
   }
-  Vector drive{};
-  for (int c = 0; c < 3; ++c) drive[c] = start_.knots.inverse(curve(c), pq_of(f[c]));
-  return drive;
+  return drives_of(f);
 }
 
 }  // namespace provenit::correct::model

@@ -26,8 +26,8 @@ class EncodedLight {
   double most_ = 10000;
 };
 
-double pq_of(double cdm2);    ///< PQ^-1; 0 for light <= 0
-double light_of(double pq);   ///< PQ; 0 for signals <= 0
+double pq_of(double cdm2);   ///< PQ^-1; 0 for light <= 0
+double light_of(double pq);  ///< PQ; 0 for signals <= 0
 
 /// I, T, P of light, cone signals held at or above a hair above 0 so that the slope stays finite.
 [[nodiscard]] Vector itp_of(const Vector& xyz);
@@ -36,13 +36,15 @@ double light_of(double pq);   ///< PQ; 0 for signals <= 0
 
 /// Places of the parameters in their vector. Curves come last: what is not in a term's choice stays at its prior.
 struct Layout {
-  static constexpr int kMixing = 0;       ///< 6: off-diagonal elements of A, row by row
-  static constexpr int kChromaticity = 6; ///< 6: x, y of q_c against the start
-  static constexpr int kBlack = 12;       ///< 3: X, Y, Z of B over black_scale
-  static constexpr int kLeakage = 15;     ///< 3: X, Y, Z of l x 1000
-  static constexpr int kInteraction = 18; ///< 6: off-diagonal k, row by row
-  static constexpr int kMoving = 24;      ///< 6: change of x, y of q_c from full drive to none
-  static constexpr int kCurves = 30;
+  static constexpr int kMixing = 0;         ///< 6: off-diagonal elements of A, row by row
+  static constexpr int kChromaticity = 6;   ///< 6: x, y of q_c against the start
+  static constexpr int kBlack = 12;         ///< 3: X, Y, Z of B over kBlackScale
+  static constexpr int kLeakage = 15;       ///< 3: X, Y, Z of l x 1000
+  static constexpr int kLeakagePower = 18;  ///< 1
+  static constexpr int kInteraction = 19;   ///< 6: off-diagonal k, row by row
+  static constexpr int kMoving = 25;        ///< 6: change of x, y of q_c from full drive to none
+  static constexpr int kDimming = 31;       ///< 1: beta
+  static constexpr int kCurves = 32;        ///< per curve: increments of its coefficients, the first of which is 0
   static constexpr double kBlackScale = 0.01;
 };
 
@@ -75,7 +77,11 @@ class Physics {
   [[nodiscard]] const std::vector<double>& parameters() const { return parameters_; }
   [[nodiscard]] const Start& start() const { return start_; }
   [[nodiscard]] const Vector& black() const { return black_; }
-  [[nodiscard]] const Vector& leakage() const { return leakage_; }
+  /// l (f / top)^power x top: what leaks while the brightest channel gives f.
+  [[nodiscard]] Vector leakage(double brightest) const;
+  [[nodiscard]] double dimming() const { return parameters_[Layout::kDimming]; }
+  /// PQ of a channel's light at its drive, with the brightest drive given.
+  [[nodiscard]] double lit(int channel, double drive, double brightest) const;
   [[nodiscard]] double interaction(int channel, int other) const { return interaction_(channel, other); }
   [[nodiscard]] Vector colour(int channel, double f) const;  ///< q_c at that light
   [[nodiscard]] const double* curve(int channel) const {
@@ -83,8 +89,13 @@ class Physics {
   }
 
  private:
+  [[nodiscard]] Vector drives_of(const Vector& f) const;
+  /// Drive at which the channel's curve is y; the ends beyond them, the first place of a level stretch at the top.
+  [[nodiscard]] double inverse_curve(int channel, double y) const;
+
   Start start_;
   std::vector<double> parameters_, curves_;
+  std::array<std::vector<double>, 3> sampled_;  ///< the curves at equal steps, for their inverse
   colour::Matrix3<> mixing_, unmixing_;
   Vector black_{}, leakage_{};
   colour::Matrix3<> interaction_;

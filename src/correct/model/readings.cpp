@@ -30,7 +30,8 @@ tl::unexpected<Error> refuse(const std::string& what, const std::string& advice,
 Result<void> finite(const ModelReading& r) {
   for (const double x : {r.signal.r, r.signal.g, r.signal.b, r.light.X, r.light.Y, r.light.Z, r.time_s})
     if (!std::isfinite(x))
-      return refuse("a number of this reading is not finite", "Read this patch again, or take the reading out.", r.name);
+      return refuse("a number of this reading is not finite", "Read this patch again, or take the reading out.",
+                    r.name);
   for (int i = 0; i < 3; ++i)
     for (int j = 0; j < 3; ++j)
       if (!std::isfinite(r.covariance(i, j)) || (i == j && r.covariance(i, j) < 0))
@@ -67,8 +68,8 @@ Result<void> in_their_places(const signal::Encoding& encoding, const std::array<
                                                uv_prime_from_xy(p.blue)};
   for (int c = 0; c < 3; ++c) {
     const auto& l = primaries[c]->light;
-    const auto read = colour::uv_prime_from_xyz(
-        colour::AbsoluteXyz<>{.X = l.X - black[0], .Y = l.Y - black[1], .Z = l.Z - black[2]});
+    const auto read =
+        colour::uv_prime_from_xyz(colour::AbsoluteXyz<>{.X = l.X - black[0], .Y = l.Y - black[1], .Z = l.Z - black[2]});
     for (int other = 0; other < 3; ++other)
       if (cross_distance(read, asked[other]) < cross_distance(read, asked[c]))
         return refuse(fmt::format("{} was sent and light read that is nearer {}: channels are swapped",
@@ -121,18 +122,21 @@ class Drift {
       if (!first) first = f;
       Knot knot{.time_s = r.time_s};
       for (int c = 0; c < 3; ++c) {
-        if (!((*first)[c] > 0)) return refuse("the reference has no light in one channel", "Use a white as reference.", r.name);
+        if (!((*first)[c] > 0))
+          return refuse("the reference has no light in one channel", "Use a white as reference.", r.name);
         knot.state[c] = f[c] / (*first)[c];
         drift.largest_ = std::max(drift.largest_, std::abs(knot.state[c] - 1));
         if (std::abs(knot.state[c] - 1) > kLargestDrift)
           return refuse(fmt::format("{} is {:+.1f} % away from the first reference: the display changed more than a "
                                     "drift correction may take out",
                                     kChannelNames[c], 100 * (knot.state[c] - 1)),
-                        "Let the display warm up, look for a power saver or a changed setting, and measure anew.", r.name);
+                        "Let the display warm up, look for a power saver or a changed setting, and measure anew.",
+                        r.name);
         if (!drift.knots_.empty() && std::abs(knot.state[c] - drift.knots_.back().state[c]) > kLargestJump)
           return refuse(fmt::format("{} jumped by {:+.1f} % since {}: the display changed in the middle of the run",
                                     kChannelNames[c], 100 * (knot.state[c] - drift.knots_.back().state[c]), before),
-                        "Look for a changed setting, a moved instrument or light in the room, and measure anew.", r.name);
+                        "Look for a changed setting, a moved instrument or light in the room, and measure anew.",
+                        r.name);
       }
       drift.knots_.push_back(knot);
       before = r.name;
@@ -216,10 +220,10 @@ Result<Readings> prepared(const signal::Encoding& encoding, std::span<const Mode
       return refuse("the white cannot be mixed from the primaries that were read",
                     "Check that white, red, green and blue were read in the same mode.", primaries[c]->name);
   const auto& container = signal::primaries_of(encoding.container);
-  start.mixing = rgb_to_rgb_matrix(container, colour::Primaries<>{.red = start.colour[0],
-                                                                  .green = start.colour[1],
-                                                                  .blue = start.colour[2],
-                                                                  .white = container.white});
+  start.mixing = rgb_to_rgb_matrix(
+      container,
+      colour::Primaries<>{
+          .red = start.colour[0], .green = start.colour[1], .blue = start.colour[2], .white = container.white});
 
   const auto drift = Drift::from(readings, inverse(columns * colour::diagonal(start.luminance)), start.black);
   if (!drift) return tl::unexpected(drift.error());

@@ -21,9 +21,9 @@ struct DisplayModel::State {
 
   // What the readings leave uncertain, linear about the fit: covariance of I, T, P at two places before any reading is
   // Phi P Phi^T + K (P: prior of the parameters, K: the field), and after them smaller by what the readings know.
-  Eigen::MatrixXd prior;               ///< P
-  Eigen::MatrixXd slopes;              ///< Phi of the readings, 3n x p
-  Eigen::LLT<Eigen::MatrixXd> reading; ///< of the readings' own covariance with their noise, 3n x 3n
+  Eigen::MatrixXd prior;                ///< P
+  Eigen::MatrixXd slopes;               ///< Phi of the readings, 3n x p
+  Eigen::LLT<Eigen::MatrixXd> reading;  ///< of the readings' own covariance with their noise, 3n x 3n
 
   /// Phi at a place, in the state 1.
   [[nodiscard]] Eigen::MatrixXd slope_at(const model::Vector& container) const {

@@ -83,6 +83,13 @@ struct Lut {
 /// Between entries a straight line. Input below 0 (and NaN) counts as 0, above 1 as 1.
 /// range   a valid table
 [[nodiscard]] Triple evaluate(const Lut1d& table, const Triple& v);
+/// The four nodes of a 3D table of this size that a value is mixed from, as indices into Lut3d::nodes, with their
+/// shares.
+struct Tetrahedron {
+  std::array<std::size_t, 4> node{};
+  std::array<double, 4> share{};
+};
+[[nodiscard]] Tetrahedron tetrahedron(int size, const Triple& v);
 /// Tetrahedral: with the fractions of the cell sorted, fa >= fb >= fc along axes a, b, c,
 ///   (1 - fa) V0 + (fa - fb) Va + (fb - fc) Vab + fc Vabc.
 /// Exact for affine maps and along the grey diagonal; continuous, ties give the same from either side. Input is clamped
