@@ -15,7 +15,8 @@ using colour::AbsoluteXyz;
 using colour::Sources;
 using colour::Uncertain;
 
-constexpr double kNoLight = 1e3;  ///< tolerances that a level without light is off
+constexpr double kDark = 0.1;  ///< of the reference's cube root: less is as good as no light, where luminance is free
+constexpr double kLightIsClear = 3;  ///< standard deviations of the noise that luminance must stand above
 
 AbsoluteXyz<> target_of(const BalanceLevel& level, double luminance_cdm2) {
   const double scale = luminance_cdm2 / level.white.y;
@@ -92,8 +93,9 @@ Errors errors_of(const BalanceTask& task, std::size_t level, const AbsoluteXyz<>
 Coordinates::Coordinates(const BalanceTask& task, std::span<const BalanceVisit> visits) {
   for (std::size_t l = 0; l < task.levels.size(); ++l) {
     double scale = task.levels[l].luminance_cdm2.value_or(0);
-    for (const auto& visit : visits)
-      if (!(scale > 0) && visit.levels[l].readings > 0) scale = visit.levels[l].light.Y.value();
+    if (!(scale > 0))
+      for (const auto& visit : visits)
+        if (visit.levels[l].readings > 0) scale = std::max(scale, visit.levels[l].light.Y.value());
     const auto t = target_of(task.levels[l], scale > 0 ? scale : 1);
     reference_.emplace_back(t.X, t.Y, t.Z);
   }
@@ -111,11 +113,16 @@ AbsoluteXyz<> Coordinates::light(std::size_t level, const Eigen::Vector3d& z) co
   return {.X = xyz[0], .Y = xyz[1], .Z = xyz[2]};
 }
 
+Errors errors_at(const BalanceTask& task, const Coordinates& coordinates, std::size_t level, const Eigen::Vector3d& z) {
+  Errors out = errors_of(task, level, coordinates.light(level, z));
+  const double root = 1 + z[1] / 3;
+  if (!task.levels[level].luminance_cdm2 && root < kDark) out.e[2] = kNoLight * (kDark - root);
+  return out;
+}
+
 Linear linear(const BalanceTask& task, const Coordinates& coordinates, std::size_t level, const Eigen::Vector3d& z) {
   constexpr double h = 1e-4;
-  const auto at = [&](const Eigen::Vector3d& where) {
-    return errors_of(task, level, coordinates.light(level, where)).e;
-  };
+  const auto at = [&](const Eigen::Vector3d& where) { return errors_at(task, coordinates, level, where).e; };
   Linear out{.e = at(z), .slope = {}};
   for (int k = 0; k < 3; ++k) {
     const Eigen::Vector3d step = h * Eigen::Vector3d::Unit(k);
@@ -138,7 +145,8 @@ LevelFigures level_figures(const BalanceTask& task, std::size_t level,
                            std::span<const colour::SourceId> common) {
   const BalanceLevel& l = task.levels[level];
   LevelFigures out;
-  if (!balance::has_light(light)) return out;
+  const double noise = standard_uncertainty(balance::noise_only(light.Y, common), sources);
+  if (!balance::has_light(light) || light.Y.value() < balance::kLightIsClear * noise) return out;
   out.has_light = true;
   out.ratio = out.upper_ratio = out.lower_ratio = out.upper_ratio_by_noise = 0;
   const auto wanted = colour::uv_prime_from_xyz(balance::target_of(l, 1));

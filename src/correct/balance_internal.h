@@ -14,6 +14,7 @@ struct Errors {
   bool together = false;  ///< all three make one length
   [[nodiscard]] double ratio() const;
 };
+inline constexpr double kNoLight = 1e3;  ///< tolerances that a level without light is off
 [[nodiscard]] Errors errors_of(const BalanceTask& task, std::size_t level, const colour::AbsoluteXyz<>& light);
 
 /// The coordinates in which the light is close to linear in the settings.
@@ -26,6 +27,10 @@ class Coordinates {
  private:
   std::vector<Eigen::Vector3d> reference_;
 };
+
+/// Errors where the line has it; a level that it makes dark is far off, the more the darker.
+[[nodiscard]] Errors errors_at(const BalanceTask& task, const Coordinates& coordinates, std::size_t level,
+                               const Eigen::Vector3d& z);
 
 /// Errors and their slopes over z.
 struct Linear {
@@ -48,15 +53,18 @@ struct Response {
 [[nodiscard]] Eigen::VectorXd shares(const BalanceTask& task, const ControlSettings& settings,
                                      const ControlSettings& centre);
 
-/// One response per level, from the complete and incomplete visits.
+/// Which levels of which visits have light.
+using Lit = std::vector<std::vector<bool>>;
+
+/// One response per level, from the complete and incomplete visits. Where the centre's level has light, visits without
+/// say nothing of how it changes.
 [[nodiscard]] std::vector<Response> responses(const BalanceTask& task, std::span<const BalanceVisit> visits,
-                                              const Coordinates& coordinates, const ControlSettings& centre,
+                                              const Lit& lit, const Coordinates& coordinates, std::size_t centre,
                                               const colour::Sources& sources, std::span<const colour::SourceId> common);
 
 /// The visit before this one that a probe set out from: another in one control only, and no probe itself; nullptr if
-/// somebody set more than was asked. Of one that is read at this level.
-[[nodiscard]] const BalanceVisit* base_of(const BalanceVisit& probe, std::span<const BalanceVisit> visits,
-                                          std::size_t level);
+/// somebody set more than was asked.
+[[nodiscard]] const BalanceVisit* base_of(const BalanceVisit& probe, std::span<const BalanceVisit> visits);
 
 /// Model of the whole display around one setting.
 struct Model {
@@ -111,6 +119,7 @@ struct Strength {
   double tolerances = 0, deviations = 0;
 };
 [[nodiscard]] Strength strength_of(const Model& model, std::size_t control, double deviations);
+[[nodiscard]] Strength strength_at(const Model& model, std::size_t control, std::size_t level, double deviations);
 
 /// Nothing where every level is within tolerance.
 [[nodiscard]] std::vector<BalanceReason> reasons_for(const Model& model, std::span<const LevelFigures> after,

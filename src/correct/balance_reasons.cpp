@@ -26,7 +26,7 @@ ControlSettings settings_at(const Model& model, const Eigen::VectorXd& t) {
 double surely_left(const Model& model, std::size_t level, const Eigen::VectorXd& t) {
   const Response& r = model.levels[level];
   const Eigen::Vector3d z = r.z(t);
-  const double known = errors_of(model.task, level, model.coordinates.light(level, z)).ratio();
+  const double known = errors_at(model.task, model.coordinates, level, z).ratio();
   return known - 2 * std::sqrt(r.variance(t)) * linear(model.task, model.coordinates, level, z).slope.norm();
 }
 

@@ -8,7 +8,7 @@ namespace provenit::correct::balance {
 namespace {
 
 // Common practice, no source, each of the four; the tests hold them against 100 displays.
-constexpr double kPriorSlope = 2;         ///< standard deviation of z over the whole range of a control
+constexpr double kPriorSlope = 6;         ///< standard deviation of z over the whole range of a control
 constexpr double kRestlessness = 0.0005;  ///< of a display between two readings, relative
 constexpr double kBend = 0.3;             ///< how much of a slope may change over the whole range of a control
 constexpr double kStepError = 0.1;        ///< of a control's step, of it: steps are not all alike
@@ -108,12 +108,12 @@ Row row_of(const BalanceTask& task, const BalanceVisit& visit, std::size_t level
 
 }  // namespace
 
-const BalanceVisit* base_of(const BalanceVisit& probe, std::span<const BalanceVisit> visits, std::size_t level) {
+const BalanceVisit* base_of(const BalanceVisit& probe, std::span<const BalanceVisit> visits) {
   for (const auto& visit : visits) {
     if (&visit == &probe) break;
     std::size_t other = 0;
     for (std::size_t j = 0; j < probe.settings.size(); ++j) other += visit.settings[j] != probe.settings[j] ? 1 : 0;
-    if (other == 1 && visit.move != BalanceMove::probe && visit.levels[level].readings > 0) return &visit;
+    if (other == 1 && visit.move != BalanceMove::probe) return &visit;
   }
   return nullptr;
 }
@@ -135,17 +135,22 @@ Eigen::VectorXd shares(const BalanceTask& task, const ControlSettings& settings,
   return t;
 }
 
-std::vector<Response> responses(const BalanceTask& task, std::span<const BalanceVisit> visits,
-                                const Coordinates& coordinates, const ControlSettings& centre,
-                                const colour::Sources& sources, std::span<const colour::SourceId> common) {
+std::vector<Response> responses(const BalanceTask& task, std::span<const BalanceVisit> visits, const Lit& lit,
+                                const Coordinates& coordinates, std::size_t centre, const colour::Sources& sources,
+                                std::span<const colour::SourceId> common) {
+  const ControlSettings& from = visits[centre].settings;
   std::vector<Response> out;
   for (std::size_t l = 0; l < task.levels.size(); ++l) {
+    const auto counts = [&](const BalanceVisit& v) {
+      return v.levels[l].readings > 0 && (!lit[centre][l] || lit[static_cast<std::size_t>(&v - visits.data())][l]);
+    };
     std::vector<Row> rows;
     for (const auto& visit : visits) {
-      if (visit.levels[l].readings == 0) continue;
-      Row row = row_of(task, visit, l, coordinates, centre, sources, common);
-      if (const auto* base = visit.move == BalanceMove::probe ? base_of(visit, visits, l) : nullptr) {
-        const Row before = row_of(task, *base, l, coordinates, centre, sources, common);
+      if (!counts(visit)) continue;
+      Row row = row_of(task, visit, l, coordinates, from, sources, common);
+      const auto* base = visit.move == BalanceMove::probe ? base_of(visit, visits) : nullptr;
+      if (base != nullptr && counts(*base)) {
+        const Row before = row_of(task, *base, l, coordinates, from, sources, common);
         row.level = 0;
         row.from = (row.t + before.t) / 2;
         row.t -= before.t;
@@ -164,7 +169,7 @@ double Model::score(const ControlSettings& settings, bool expected) const {
   double worst = 0;
   for (std::size_t l = 0; l < levels.size(); ++l) {
     const Eigen::Vector3d z = levels[l].z(t);
-    const Errors errors = errors_of(task, l, coordinates.light(l, z));
+    const Errors errors = errors_at(task, coordinates, l, z);
     double ratio = errors.ratio();
     if (expected) {
       const auto slope = linear(task, coordinates, l, z).slope;
@@ -179,16 +184,22 @@ double Model::score(const ControlSettings& settings, bool expected) const {
   return worst;
 }
 
+Strength strength_at(const Model& model, std::size_t control, std::size_t level, double deviations) {
+  const auto j = static_cast<Eigen::Index>(control) + 1;
+  const Response& r = model.levels[level];
+  const double deviation = std::sqrt(r.covariance(j, j));
+  const Eigen::Vector3d b = r.mean.row(j).transpose();
+  const auto slope = linear(model.task, model.coordinates, level, r.mean.row(0).transpose()).slope;
+  return {.tolerances = (slope * b).norm() + deviations * deviation * slope.norm(),
+          .deviations = b.cwiseAbs().maxCoeff() / deviation};
+}
+
 Strength strength_of(const Model& model, std::size_t control, double deviations) {
   Strength out;
-  const auto j = static_cast<Eigen::Index>(control) + 1;
   for (std::size_t l = 0; l < model.levels.size(); ++l) {
-    const Response& r = model.levels[l];
-    const double deviation = std::sqrt(r.covariance(j, j));
-    const Eigen::Vector3d b = r.mean.row(j).transpose();
-    const auto slope = linear(model.task, model.coordinates, l, r.mean.row(0).transpose()).slope;
-    out.deviations = std::max(out.deviations, b.cwiseAbs().maxCoeff() / deviation);
-    out.tolerances = std::max(out.tolerances, (slope * b).norm() + deviations * deviation * slope.norm());
+    const Strength at = strength_at(model, control, l, deviations);
+    out = {.tolerances = std::max(out.tolerances, at.tolerances),
+           .deviations = std::max(out.deviations, at.deviations)};
   }
   return out;
 }

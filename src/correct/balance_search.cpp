@@ -187,7 +187,7 @@ Best best_real(const Model& model, double beyond, double caution) {
     // Towards the least largest error (Lawson 1961, from memory): levels that are worse count more next time.
     std::vector<double> ratios;
     for (std::size_t l = 0; l < weights.size(); ++l)
-      ratios.push_back(errors_of(model.task, l, model.coordinates.light(l, model.levels[l].z(out.t))).ratio());
+      ratios.push_back(errors_at(model.task, model.coordinates, l, model.levels[l].z(out.t)).ratio());
     const double worst = std::ranges::max(ratios);
     if (worst <= 0.5) break;  // well inside: what is left is as good as the sum of squares has it
     for (std::size_t l = 0; l < weights.size(); ++l) weights[l] *= std::max(0.1, ratios[l] / worst);

@@ -132,9 +132,14 @@ class Sitting {
         coordinates_(task, visits),
         now_(figures(visits.back())),
         model_{task, coordinates_, {}, {}, {}} {
+    for (const auto& visit : visits) {
+      all_.push_back(figures(visit));
+      lit_.emplace_back();
+      for (const auto& f : all_.back()) lit_.back().push_back(f.has_light);
+    }
     find_best();
     model_.centre = visits[best_].settings;
-    model_.levels = balance::responses(task, visits, coordinates_, model_.centre, sources, common);
+    model_.levels = balance::responses(task, visits, lit_, coordinates_, best_, sources, common);
     for (std::size_t j = 0; j < task.controls.size(); ++j) {
       const Probed turned = probed(j);
       model_.inert.push_back(!turned.clear && turned.exhausted);
@@ -168,13 +173,9 @@ class Sitting {
     return out;
   }
   /// Error of a visit by its values, finite without light.
-  [[nodiscard]] double ratio_of(const BalanceVisit& visit) const {
+  [[nodiscard]] double ratio_of(std::size_t visit) const {
     double out = 0;
-    for (std::size_t l = 0; l < task_.levels.size(); ++l) {
-      const auto& c = visit.levels[l].light;
-      const colour::AbsoluteXyz<> light{.X = c.X.value(), .Y = c.Y.value(), .Z = c.Z.value()};
-      out = std::max(out, balance::errors_of(task_, l, light).ratio());
-    }
+    for (const auto& f : all_[visit]) out = std::max(out, f.has_light ? f.ratio : balance::kNoLight);
     return out;
   }
 
@@ -182,12 +183,12 @@ class Sitting {
   void find_best() {
     best_ratio_ = std::numeric_limits<double>::infinity();
     for (std::size_t i = 0; i < visits_.size(); ++i) {
-      const auto* base = visits_[i].move == BalanceMove::probe ? balance::base_of(visits_[i], visits_, 0) : nullptr;
+      const auto* base = visits_[i].move == BalanceMove::probe ? balance::base_of(visits_[i], visits_) : nullptr;
       if (base != nullptr && !shows(visits_[i], *base)) continue;  // no better for having turned what did nothing
       double sum = 0;
       int n = 0;
-      for (const auto& visit : visits_)
-        if (visit.settings == visits_[i].settings) sum += ratio_of(visit), ++n;
+      for (std::size_t k = 0; k < visits_.size(); ++k)
+        if (visits_[k].settings == visits_[i].settings) sum += ratio_of(k), ++n;
       if (sum / n < best_ratio_) best_ratio_ = sum / n, best_ = i;
     }
   }
@@ -248,8 +249,9 @@ class Sitting {
     Probed out;
     for (const auto& visit : visits_) {
       if (visit.move != BalanceMove::probe) continue;
-      const auto* base = balance::base_of(visit, visits_, 0);
+      const auto* base = balance::base_of(visit, visits_);
       if (base == nullptr || base->settings[control] == visit.settings[control]) continue;
+      if (!as_lit(visit) || !as_lit(*base)) continue;
       const double by = visit.settings[control] - base->settings[control];
       out.up = std::max(out.up, by);
       out.down = std::max(out.down, -by);
@@ -258,6 +260,13 @@ class Sitting {
     const Control& c = task_.controls[control];
     out.exhausted = std::max(out.up, out.down) >= kFar * (c.highest - c.lowest);
     return out;
+  }
+  /// Every level that has light at the best setting has light here.
+  [[nodiscard]] bool as_lit(const BalanceVisit& visit) const {
+    const auto& here = lit_[static_cast<std::size_t>(&visit - visits_.data())];
+    for (std::size_t l = 0; l < here.size(); ++l)
+      if (lit_[best_][l] && !here[l]) return false;
+    return true;
   }
   [[nodiscard]] bool shows(const BalanceVisit& a, const BalanceVisit& b) const {
     for (std::size_t l = 0; l < task_.levels.size(); ++l) {
@@ -271,12 +280,18 @@ class Sitting {
     return false;
   }
 
+  /// At every level its effect is clear of the model's uncertainty, or too small to matter.
+  [[nodiscard]] bool known(std::size_t control) const {
+    for (std::size_t l = 0; l < task_.levels.size(); ++l) {
+      const auto strength = balance::strength_at(model_, control, l, 2);
+      if (strength.tolerances >= kNoEffect && strength.deviations <= kClear) return false;
+    }
+    return true;
+  }
   /// The setting that tells what a control does, or nullopt if that is known, or cannot be known.
   [[nodiscard]] std::optional<ControlSettings> probe(std::size_t control) const {
-    const auto strength = balance::strength_of(model_, control, 2);
     const Probed before = probed(control);
-    if (strength.tolerances < kNoEffect || strength.deviations > kClear || before.clear || before.exhausted)
-      return std::nullopt;
+    if (before.clear || before.exhausted || known(control)) return std::nullopt;
     const Control& c = task_.controls[control];
     const double at = model_.centre[control];
     const double wanted = kProbeGrowth * std::max(before.up, before.down);
@@ -382,6 +397,8 @@ class Sitting {
   std::span<const colour::SourceId> common_;
   Coordinates coordinates_;
   std::vector<LevelFigures> now_;
+  std::vector<std::vector<LevelFigures>> all_;
+  balance::Lit lit_;
   Model model_;
   std::size_t best_ = 0;
   double best_ratio_ = 0;
