@@ -49,6 +49,7 @@ store::ReadingRecord imagined(const Step& step, const Context& context, Play pla
   reading.context = {{"placement", instrument::to_json(step.placement)}};
   if (step.local_dimming != instrument::LocalDimming::as_found)
     reading.context["local_dimming"] = instrument::name_of(step.local_dimming);
+  if (!step.controls.empty()) reading.context["controls"] = instrument::to_json(step.controls);
   reading.measurement.xyz = {.X = 0.9505 * luminance, .Y = luminance, .Z = 1.089 * luminance};
   reading.measurement.integration =
       reading_time(step, context.capabilities) - context.capabilities.integration.overhead;

@@ -16,6 +16,7 @@ namespace provenit::procedure {
 namespace {
 
 constexpr double kSlice = 0.5;        // of waiting, s: how soon a stop request is seen
+constexpr double kBrightCdm2 = 100;   // does not stay on while a person sets controls: as reference_cdm2's default
 constexpr int kReestimateEvery = 10;  // readings; in between, the estimate is counted down
 
 enum class Flow { go_on, stop };
@@ -234,6 +235,19 @@ class Runner {
       // The display was in its menu, and what it shows has to settle again.
       shown_.reset();
     }
+    return set_controls(step.controls);
+  }
+
+  /// Nothing bright stays on while somebody is in the display's menu. Errors: the presenter's.
+  Result<void> set_controls(const instrument::ControlSettings& wanted) {
+    if (wanted.empty() || wanted == controls_) return {};
+    controls_.clear();
+    if (shown_ && ideal_luminance_cdm2(*shown_, context_.expected_peak_cdm2) > kBrightCdm2)
+      if (auto black = to_black(); !black) return black;
+    auto standing = equipment_.presenter.set_controls(wanted);
+    if (!standing) return tl::unexpected(standing.error());
+    controls_ = std::move(*standing);
+    shown_.reset();
     return {};
   }
 
@@ -264,6 +278,7 @@ class Runner {
                        {"placement", instrument::to_json(step.placement)}};
     if (step.local_dimming != instrument::LocalDimming::as_found)
       reading.context["local_dimming"] = instrument::name_of(step.local_dimming);
+    if (!step.controls.empty()) reading.context["controls"] = instrument::to_json(controls_);
     auto id = equipment_.bench.add_reading(reading);
     if (!id) return tl::unexpected(id.error());
     reading.id = *id;
@@ -365,7 +380,7 @@ class Runner {
   void tell(Progress::Phase phase, const Step& step) {
     if (!options_.progress) return;
     const int done = static_cast<int>(readings_.size());
-    if (!estimated_ || done - estimated_at_ >= kReestimateEvery) {
+    if (procedure_.foreseeable() && (!estimated_ || done - estimated_at_ >= kReestimateEvery)) {
       // The parameters have been accepted, so this cannot fail; if it did, the old estimate stays.
       if (auto rest = estimate_rest(procedure_, context_, readings_)) {
         estimated_ = *rest;
@@ -375,7 +390,7 @@ class Runner {
     }
     Progress progress{.phase = phase, .step = &step, .done = done};
     progress.signal_text = shown_ ? signal::describe(*shown_) : "";
-    progress.expected_total = std::max(done, estimated_at_ + (estimated_ ? estimated_->readings : 0));
+    if (estimated_) progress.expected_total = std::max(done, estimated_at_ + estimated_->readings);
     progress.left = {std::max(0.0, (estimated_until_ - equipment_.clock.now()).s)};
     progress.last = readings_.empty() ? nullptr : &readings_.back();
     options_.progress(progress);
@@ -391,6 +406,7 @@ class Runner {
   std::optional<signal::Signal> shown_;
   std::optional<instrument::Placement> placement_;
   std::optional<instrument::LocalDimming> local_dimming_;
+  instrument::ControlSettings controls_;  // as they really stand
   std::optional<Estimate> estimated_;
   int estimated_at_ = 0;
   std::optional<Error> last_failure_;

@@ -3,6 +3,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <nlohmann/json.hpp>
 #include <sstream>
 
 #include "provenit/colour/spaces.h"
@@ -43,6 +44,34 @@ TEST(ParseTyped, SaysWhatIsWrong) {
   EXPECT_THAT(why("20350 0.3127 0.3290", TypedForm::Yxy), HasSubstr("above what this instrument reads"));
   EXPECT_THAT(why("-5 0.3127 0.3290", TypedForm::Yxy), HasSubstr("more negative"));
   EXPECT_THAT(why("nan 0.3 0.3", TypedForm::Yxy), HasSubstr("not a number"));
+}
+
+TEST(ManualPresenter, AsksForControlsThatStandElsewhereAndTakesWhatWasReallySet) {
+  std::istringstream in("\nHue = 3\nRed gain = 53\n\nstop\n");
+  std::ostringstream out;
+  ManualPresenter presenter(in, out);
+  const ControlSettings both{{.name = "Red gain", .value = 54}, {.name = "Blue gain", .value = 50}};
+  presenter.set_standing({}, LocalDimming::as_found, {{.name = "Red gain", .value = 50}, both[1]});
+  ASSERT_EQ(presenter.set_controls(both).value(), both);
+  EXPECT_THAT(out.str(), HasSubstr("Red gain: 54"));
+  EXPECT_THAT(out.str(), Not(HasSubstr("Blue gain: 50"))) << "it stands there";
+  ASSERT_EQ(presenter.set_controls(both).value(), both) << "nothing is asked";
+  auto other = both;
+  other[0].value = 52;
+  const auto set = presenter.set_controls(other).value();
+  EXPECT_THAT(out.str(), HasSubstr("there is no control 'Hue'"));
+  EXPECT_EQ(set[0].value, 53);
+  const auto stopped = presenter.set_controls(both);
+  ASSERT_FALSE(stopped);
+  EXPECT_EQ(stopped.error().code, ErrorCode::cancelled);
+}
+
+TEST(ControlSettings, GoIntoJsonAndBackInTheirOrder) {
+  const ControlSettings settings{{.name = "b", .value = 0.5}, {.name = "a", .value = -3}};
+  EXPECT_EQ(control_settings_from_json(to_json(settings)).value(), settings);
+  for (const char* bad : {"{}", "[1]", "[[\"a\"]]", "[[\"a\", \"b\"]]", "[[\"a\", 1], [\"a\", 2]]"})
+    EXPECT_FALSE(control_settings_from_json(nlohmann::json::parse(bad))) << bad;
+  EXPECT_EQ(describe(settings), "b 0.5, a -3");
 }
 
 TEST(ManualPresenter, AsksOnceForEachSignalAndNamesThePicture) {

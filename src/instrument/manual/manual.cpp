@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <istream>
 #include <ostream>
@@ -143,9 +144,35 @@ Result<void> ManualPresenter::set_local_dimming(LocalDimming mode) {
   return {};
 }
 
-void ManualPresenter::set_standing(const Placement& placement, LocalDimming mode) {
+Result<ControlSettings> ManualPresenter::set_controls(const ControlSettings& wanted) {
+  if (wanted == controls_) return wanted;
+  ControlSettings changes;
+  for (const auto& setting : wanted)
+    if (std::ranges::find(controls_, setting) == controls_.end()) changes.push_back(setting);
+  controls_.clear();  // until the operator says so, nobody knows how they stand
+  out_ << "\nSet the display's controls:\n";
+  for (const auto& setting : changes) out_ << fmt::format("  {}: {:.6g}\n", setting.name, setting.value);
+  ControlSettings set = wanted;
+  for (;;) {
+    out_ << "Set them, then press Enter. Where another value was set, type it first (\"" << wanted.front().name
+         << " = 12\"); \"stop\" ends the run: ";
+    const auto typed = answer(in_, out_);
+    if (!typed) return stopped();
+    if (typed->empty()) break;
+    const auto other = parse_control_setting(*typed, wanted);
+    if (other)
+      std::ranges::find(set, other->name, &ControlSetting::name)->value = other->value;
+    else
+      out_ << other.error().text() << '\n';
+  }
+  controls_ = set;
+  return set;
+}
+
+void ManualPresenter::set_standing(const Placement& placement, LocalDimming mode, ControlSettings controls) {
   placement_ = placement;
   dimming_ = mode;
+  controls_ = std::move(controls);
 }
 
 ManualInstrument::ManualInstrument(std::istream& in, std::ostream& out, Options options,

@@ -44,6 +44,7 @@ struct SimulatedDisplay::Impl {
   Options options;
   Emitters emitters;
   Panel panel;
+  PictureControls controls;
   Optics optics;
   ThermalDrift drift;
 
@@ -64,7 +65,8 @@ struct SimulatedDisplay::Impl {
         options(o),
         emitters(emitters_of(physics)),
         panel(physics),
-        optics(physics, o.spot_x, o.spot_y),
+        controls(physics),
+        optics(physics, controls, o.spot_x, o.spot_y),
         drift(physics.thermal, o.seed, o.powered_on),
         placement{.x = o.spot_x, .y = o.spot_y},
         view(view_factors(physics, placement)),
@@ -89,9 +91,15 @@ struct SimulatedDisplay::Impl {
     settled = optics.settled(demand);
   }
 
+  /// The controls have been set.
+  void turn() {
+    optics = Optics(physics, controls, placement.x, placement.y);
+    show(shown);
+  }
+
   void place(const instrument::Placement& wanted) {
     placement = wanted;
-    optics = Optics(physics, wanted.x, wanted.y);
+    optics = Optics(physics, controls, wanted.x, wanted.y);
     view = view_factors(physics, really(wanted));
     look();
   }
@@ -191,6 +199,17 @@ Result<void> SimulatedDisplay::set_local_dimming(instrument::LocalDimming mode) 
   return {};
 }
 
+Result<instrument::ControlSettings> SimulatedDisplay::set_controls(const instrument::ControlSettings& wanted) {
+  const auto moved = impl_->controls.set(wanted);
+  if (!moved) return tl::unexpected(moved.error());
+  if (*moved) impl_->turn();
+  return wanted;
+}
+
+std::vector<instrument::DisplayControl> SimulatedDisplay::controls() const {
+  return impl_->controls.state();
+}
+
 const DisplayPhysics& SimulatedDisplay::physics() const {
   return impl_->physics;
 }
@@ -243,7 +262,7 @@ colour::AbsoluteXyz<> SimulatedDisplay::truth(const signal::Signal& signal, Time
 colour::AbsoluteXyz<> SimulatedDisplay::truth(const signal::Signal& signal, const ThermalState& state,
                                               const instrument::Placement& placement,
                                               instrument::LocalDimming mode) const {
-  const Optics seen(impl_->physics, placement.x, placement.y);
+  const Optics seen(impl_->physics, impl_->controls, placement.x, placement.y);
   return impl_->emitters.xyz(impl_->true_mixture(signal, state, placement, seen, mode));
 }
 

@@ -18,6 +18,7 @@ constexpr Limits kWidth{.lowest = 0.1, .highest = 1000};
 constexpr Limits kChromaticity{.lowest = 0.001, .highest = 0.999};
 constexpr Limits kTimeConstant{.lowest = 0.001, .highest = 1e6};
 constexpr Limits kSmallRelative{.lowest = -0.5, .highest = 0.5};
+constexpr Limits kMenu{.lowest = -1e6, .highest = 1e6};
 constexpr std::array<const char*, 3> kChannels{"red", "green", "blue"};
 
 std::vector<Peak> peaks_of(TomlReader& from) {
@@ -208,6 +209,29 @@ StayDimming stay_dimming_of(TomlReader t) {
   return s;
 }
 
+std::vector<PictureControl> controls_of(TomlReader& from) {
+  std::vector<PictureControl> out;
+  for (auto& t : from.tables("controls")) {
+    PictureControl c{.name = t.text("name")};
+    c.lowest = t.number("lowest", kMenu);
+    c.highest = t.number("highest", kMenu);
+    c.step = t.number("step", {1e-6, 1e6});
+    c.neutral = t.number("neutral", {c.lowest, c.highest});
+    c.gain = t.numbers<3>("gain", kSmallRelative, c.gain);
+    c.offset = t.numbers<3>("offset", kSmallRelative, c.offset);
+    c.bend = t.number("bend", kSmallRelative, 0);
+    c.centre = t.number("centre", kShare, c.centre);
+    c.width = t.number("width", kShare, c.width);
+    if (c.highest - c.lowest < c.step)
+      t.refuse("step", "no step fits between lowest and highest", "Give a smaller step.");
+    if (std::ranges::find(out, c.name, &PictureControl::name) != out.end())
+      t.refuse("name", "two controls are named '" + c.name + "'", "Give each a name of its own.");
+    t.finish();
+    out.push_back(std::move(c));
+  }
+  return out;
+}
+
 void read_light(TomlReader t, DisplayPhysics& p) {
   p.peak_cdm2 = t.number("peak_cdm2", kPositive);
   p.white = xy_of(t, "white");
@@ -243,6 +267,7 @@ DisplayPhysics physics_of(TomlReader& t) {
   }
   p.decoding = decoding_of(t.table("decoding"));
   if (t.has("processing")) p.processing = processing_of(t.table("processing"));
+  p.controls = controls_of(t);
   if (t.has("limiter")) p.limiter = limiter_of(t.table("limiter"));
   if (t.has("zones")) {
     p.zones = zones_of(t.table("zones"));

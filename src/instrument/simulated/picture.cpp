@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
+#include <utility>
 
 #include "picture_internal.h"
 
@@ -19,18 +20,19 @@ struct Left {
 
 }  // namespace
 
-Optics::Optics(const DisplayPhysics& physics, double spot_x, double spot_y)
+Optics::Optics(const DisplayPhysics& physics, PictureControls controls, double spot_x, double spot_y)
     : physics_(physics),
       spot_x_(spot_x),
       spot_y_(spot_y),
       decoder_(physics.decoding),
+      controls_(std::move(controls)),
       limiter_(physics.limiter.points) {
   if (physics.zones) zones_.emplace(*physics.zones, physics.aspect, spot_x, spot_y);
 }
 
 Demand Optics::demand(const signal::Signal& signal, bool local_dimming) const {
-  const Drive patch = decoder_.drive(signal.encoding, signal.patch);
-  const Drive surround = decoder_.drive(signal.encoding, signal.surround);
+  const Drive patch = controls_.applied(decoder_.drive(signal.encoding, signal.patch));
+  const Drive surround = controls_.applied(decoder_.drive(signal.encoding, signal.surround));
   Demand out;
   out.at_spot = is_patch_at(signal.geometry, spot_x_, spot_y_) ? patch : surround;
   if (zones_) {

@@ -2,6 +2,7 @@
 // A picture on its way from the one before: where zones and limiter stand at a time.
 #include <optional>
 
+#include "controls_internal.h"
 #include "decoder_internal.h"
 #include "limiter_internal.h"
 #include "panel_internal.h"
@@ -26,7 +27,7 @@ struct Standing {
 
 class Optics {
  public:
-  Optics(const DisplayPhysics& physics, double spot_x, double spot_y);
+  Optics(const DisplayPhysics& physics, PictureControls controls, double spot_x, double spot_y);
 
   /// local_dimming false: every zone is fully lit, whatever is shown.
   [[nodiscard]] Demand demand(const signal::Signal& signal, bool local_dimming) const;
@@ -42,6 +43,7 @@ class Optics {
   DisplayPhysics physics_;
   double spot_x_, spot_y_;
   Decoder decoder_;
+  PictureControls controls_;
   LimiterCurve limiter_;
   std::optional<ZoneField> zones_;
 };

@@ -89,6 +89,14 @@ void vary_view(DisplayPhysics& p, Draws& draws) {
   p.stay_dimming.recovery_s *= draws.factor(0.1);
 }
 
+void vary_controls(std::vector<PictureControl>& controls, Draws& draws) {
+  for (auto& c : controls)
+    for (std::size_t k = 0; k < 3; ++k) {
+      c.gain[k] *= draws.factor(0.05);
+      c.offset[k] *= draws.factor(0.05);
+    }
+}
+
 }  // namespace
 
 DisplayPhysics vary(const DisplayPhysics& physics, std::uint64_t seed) {
@@ -105,7 +113,9 @@ DisplayPhysics vary(const DisplayPhysics& physics, std::uint64_t seed) {
   vary_limiter(p.limiter, draws);
   if (p.zones) vary_zones(*p.zones, draws);
   vary_thermal(p.thermal, draws);
-  vary_view(p, draws);  // last, so that units drawn before it was added stay what they were
+  // Last, in the order in which they were added, so that units drawn before stay what they were.
+  vary_view(p, draws);
+  vary_controls(p.controls, draws);
   return p;
 }
 

@@ -8,6 +8,7 @@
 #include "provenit/base/clock.h"
 #include "provenit/base/error.h"
 #include "provenit/colour/quantities.h"
+#include "provenit/instrument/control.h"
 #include "provenit/instrument/placement.h"
 #include "provenit/signal/signal.h"
 
@@ -95,8 +96,9 @@ class Instrument {
   [[nodiscard]] virtual std::vector<InstrumentEvent> take_events() { return {}; }
 };
 
-/// What puts a signal on the display, the meter in its place and the display into its mode: the simulated display, or a
-/// person asked to. Before the first call the meter looks at the centre, head on, and the mode is as found.
+/// What puts a signal on the display, the meter in its place, the display into its mode and its controls to a value:
+/// the simulated display, or a person asked to. Before the first call the meter looks at the centre, head on, and the
+/// mode is as found.
 class Presenter {
  public:
   virtual ~Presenter() = default;
@@ -107,6 +109,9 @@ class Presenter {
   [[nodiscard]] virtual Result<void> place(const Placement& placement);
   /// Returns when the mode is set. The default is `unsupported` for on and off.
   [[nodiscard]] virtual Result<void> set_local_dimming(LocalDimming mode);
+  /// Returns when these controls of the display are set, with how they really stand: a person may have set another
+  /// value. The default is `unsupported`, unless none is named.
+  [[nodiscard]] virtual Result<ControlSettings> set_controls(const ControlSettings& wanted);
 };
 
 }  // namespace provenit::instrument

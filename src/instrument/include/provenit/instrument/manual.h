@@ -19,8 +19,11 @@ class ManualPresenter : public Presenter {
   [[nodiscard]] Result<void> show(const signal::Signal& signal) override;
   [[nodiscard]] Result<void> place(const Placement& placement) override;
   [[nodiscard]] Result<void> set_local_dimming(LocalDimming mode) override;
+  /// Asks for the controls that stand elsewhere. Enter alone: they were set as asked; "Red gain = 53": one of them was
+  /// set so instead, then Enter.
+  [[nodiscard]] Result<ControlSettings> set_controls(const ControlSettings& wanted) override;
   /// How meter and display stand now, without asking: as an earlier sitting left them.
-  void set_standing(const Placement& placement, LocalDimming mode);
+  void set_standing(const Placement& placement, LocalDimming mode, ControlSettings controls = {});
   /// The picture file that holds the next signal; printed with it and then forgotten. Empty: none was written.
   void set_picture(std::string path);
   [[nodiscard]] const std::optional<signal::Signal>& shown() const { return shown_; }
@@ -33,6 +36,7 @@ class ManualPresenter : public Presenter {
   std::optional<signal::Signal> shown_;
   std::optional<Placement> placement_ = Placement{};
   std::optional<LocalDimming> dimming_ = LocalDimming::as_found;
+  ControlSettings controls_;  ///< empty: nobody knows
   int asked_ = 0;
 };
 

@@ -27,12 +27,14 @@ struct Context {
   bool optional_repeats = true;  ///< false: the stop rule or the budget has spoken, only what is required is still done
 };
 
-/// One thing to do: place the meter, rest on black, show, let settle, read.
+/// One thing to do: place the meter, set the display's controls, rest on black, show, let settle, read.
 struct Step {
   std::string key;  ///< what evaluation looks for, e.g. "window_10"
   signal::Signal signal;
   instrument::Placement placement;  ///< where the meter looks, and at which angle
   instrument::LocalDimming local_dimming = instrument::LocalDimming::as_found;
+  /// How the display's controls are to stand; empty: as they are.
+  instrument::ControlSettings controls;
   Seconds rest{0};      ///< full-field black for this long before the signal, so that heat and limiter recover
   Seconds settle{2};    ///< wait after showing; not waited again while the same signal stays on
   Seconds interval{0};  ///< from the start of the last reading to the start of this one, at least (warm-up)
@@ -59,6 +61,8 @@ class Procedure {
   [[nodiscard]] virtual std::string caution() const { return {}; }
   /// Only an instrument that reads spectra can run it: readings of any other give no findings.
   [[nodiscard]] virtual bool needs_spectrum() const { return false; }
+  /// False where the display itself decides what is read next: no ideal display tells how long that takes.
+  [[nodiscard]] virtual bool foreseeable() const { return true; }
   /// Defaults for Context::parameters with every key it knows.
   [[nodiscard]] virtual nlohmann::json default_parameters() const = 0;
   /// The next step after these readings (of this run, in order), or nullopt when the run is complete.

@@ -28,8 +28,8 @@ struct Progress {
   const Step* step = nullptr;  ///< valid during the callback
   std::string signal_text;     ///< what is on the display, in words
   int done = 0;                ///< readings of this run stored so far, those of earlier sittings included
-  int expected_total = 0;      ///< readings the whole run is expected to take
-  Seconds left{0};             ///< expected time to the end of the run
+  int expected_total = 0;      ///< readings the whole run is expected to take; 0: nobody can say
+  Seconds left{0};             ///< expected time to the end of the run; 0 where nobody can say
   const store::ReadingRecord* last = nullptr;  ///< last reading stored, nullptr before the first
 };
 [[nodiscard]] const char* name_of(Progress::Phase phase);  ///< "resting", "settling", "reading", "stored"
@@ -78,15 +78,16 @@ struct RunOutcome {
 /// Runs `procedure` for the loan until it ends, see Ending. The display shows full-field black when it returns,
 /// whatever happened. Context::capabilities are those of the instrument in use; Context::parameters may be partial
 /// (defaults are filled in and stored). A resumed run uses the parameters and context stored with it. Each reading
-/// carries context {settle_s, shown_s, attempt, placement} (and local_dimming, "on" or "off", where the step asks for
-/// it); placement is instrument::to_json of where the meter was told to look. The presenter is asked to place the meter
-/// before the first step and whenever the placement changes, from black if the step rests. Events: "time_out",
-/// "refused", "saturated", "drift", "resumed", "paused", "stopped", "budget", "decided", "display", and those of the
-/// instrument (InstrumentEvent::kind). An operator who answers "stop" ends the call as Ending::stopped. A saturated or
-/// non-finite result is an event, never a reading: it is tried again like a refused one. Errors (nothing more can be
-/// done; the run stays as it was): those of the bench, of Procedure::next, and conflict if `resume` names a run of
-/// another procedure or version or one that is not open. Failures of instrument and presenter are no errors of the call
-/// but an Ending::paused.
+/// carries context {settle_s, shown_s, attempt, placement} (and local_dimming, "on" or "off", and controls, as they
+/// really stand, where the step asks for them; what is bright goes to black before they are set); placement is
+/// instrument::to_json of where the meter was told to look. The presenter is asked to place the meter before the first
+/// step and whenever the placement changes, from black if the step rests. Events: "time_out", "refused", "saturated",
+/// "drift", "resumed", "paused", "stopped", "budget", "decided", "display", and those of the instrument
+/// (InstrumentEvent::kind). An operator who answers "stop" ends the call as Ending::stopped. A saturated or non-finite
+/// result is an event, never a reading: it is tried again like a refused one. Errors (nothing more can be done; the run
+/// stays as it was): those of the bench, of Procedure::next, and conflict if `resume` names a run of another procedure
+/// or version or one that is not open. Failures of instrument and presenter are no errors of the call but an
+/// Ending::paused.
 [[nodiscard]] Result<RunOutcome> run_procedure(const Equipment& equipment, store::Id loan, const Procedure& procedure,
                                                const Context& context, const RunOptions& options = {});
 

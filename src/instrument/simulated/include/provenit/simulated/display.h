@@ -45,6 +45,12 @@ class SimulatedDisplay final : public instrument::Presenter {
   /// off if the display has no zones.
   [[nodiscard]] Result<void> set_local_dimming(instrument::LocalDimming mode) override;
 
+  /// Sets its own controls, at once; the light moves as from one picture to the other. All or none. Errors: not_found;
+  /// out_of_range for a value outside a control's range or between its steps.
+  [[nodiscard]] Result<instrument::ControlSettings> set_controls(const instrument::ControlSettings& wanted) override;
+  /// Empty if it has none.
+  [[nodiscard]] std::vector<instrument::DisplayControl> controls() const;
+
   [[nodiscard]] const DisplayPhysics& physics() const;
   [[nodiscard]] const Clock& clock() const;
   /// Limiter and zones have ended their move this long after show(), exactly: from then on the light depends on signal
@@ -65,7 +71,7 @@ class SimulatedDisplay final : public instrument::Presenter {
   /// Warm, without wander.
   [[nodiscard]] static ThermalState settled_thermal() { return {}; }
   /// Light of a signal shown for longer than lag() and no longer than stay_dimming.delay_s, from where the meter is
-  /// told to look (without its angle error), in the mode that is set. The signal must be valid.
+  /// told to look (without its angle error), in the mode and with the controls that are set. The signal must be valid.
   [[nodiscard]] colour::AbsoluteXyz<> truth(const signal::Signal& signal, const ThermalState& state) const;
   [[nodiscard]] colour::AbsoluteXyz<> truth(const signal::Signal& signal, Timestamp at) const;
   /// The same from elsewhere, in another mode; what is shown and where the meter stands do not matter.

@@ -136,6 +136,17 @@ struct Processing {
   bool keeps_hue = false;                           ///< its clip; false: each channel by itself
 };
 
+/// One of the display's own controls. It acts on the channels' signals (the 2.4th root of their drives), in proportion
+/// to u = (value - neutral) / (distance of the further end from neutral), bent to u (1 + bend u).
+struct PictureControl {
+  std::string name;
+  double lowest = 0, highest = 100, step = 1, neutral = 50;
+  std::array<double, 3> gain{};    ///< of R, G, B at u = 1: signal x (1 + gain)
+  std::array<double, 3> offset{};  ///< of R, G, B at u = 1: signal + offset
+  double bend = 0;
+  double centre = 0.5, width = 0;  ///< acts as exp(-((signal - centre) / width)^2 / 2); width 0: everywhere
+};
+
 struct DisplayPhysics {
   std::string id, name, technology;
   double claimed_peak_cdm2 = 1000;
@@ -155,6 +166,7 @@ struct DisplayPhysics {
   ViewingAngle viewing_angle;
   StayDimming stay_dimming;
   Processing processing;
+  std::vector<PictureControl> controls;
   double refresh_hz = 60;
   double input_delay_s = 0;  ///< from the signal to the light: what the picture processing takes
   double modulation = 0;     ///< depth of a sinusoidal modulation of the light at the refresh rate
