@@ -7,7 +7,6 @@
 #include <CLI/CLI.hpp>
 #include <iostream>
 #include <memory>
-#include <thread>
 
 #include "provenit/loan/loan.h"
 #include "verbs.h"
@@ -20,14 +19,6 @@ struct Options : LoanChoice {
   std::vector<std::string> procedures;
   int width = 3840, height = 2160, rate = 24;
   double crf = -1, start_delay_s = 8, rate_error_percent = 0;
-};
-
-class MachineClock final : public Clock {
- public:
-  [[nodiscard]] Timestamp now() const override { return machine_time(); }
-  void wait(Seconds span) override {
-    if (span.s > 0) std::this_thread::sleep_for(std::chrono::duration<double>(span.s));
-  }
 };
 
 constexpr const char* kCautions =

@@ -5,6 +5,7 @@
 #include <chrono>
 #include <csignal>
 #include <exception>
+#include <thread>
 
 #include "verbs.h"
 
@@ -60,6 +61,10 @@ Timestamp machine_time() {
   return {std::chrono::duration<double>(since_epoch).count()};
 }
 
+void MachineClock::wait(Seconds span) {
+  if (span.s > 0) std::this_thread::sleep_for(std::chrono::duration<double>(span.s));
+}
+
 namespace {
 
 constexpr const char* kOrder =
@@ -95,6 +100,7 @@ int run(int argc, char** argv) {
   add_show(command);
   add_run(command);
   add_follow(command);
+  add_balance(command);
   add_import(command);
   add_attach(command);
   add_evaluate(command);

@@ -5,7 +5,6 @@
 #include <CLI/CLI.hpp>
 #include <iostream>
 #include <memory>
-#include <thread>
 
 #include "provenit/loan/loan.h"
 #include "provenit/signal/showing.h"
@@ -22,14 +21,6 @@ struct Options : LoanChoice {
   std::vector<std::string> procedures;
   double hours = 0;
   bool again = false;
-};
-
-class MachineClock final : public Clock {
- public:
-  [[nodiscard]] Timestamp now() const override { return machine_time(); }
-  void wait(Seconds span) override {
-    if (span.s > 0) std::this_thread::sleep_for(std::chrono::duration<double>(span.s));
-  }
 };
 
 /// One line on stderr that is written over; a line per reading where stderr is no terminal would drown a log, so there

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "output.h"
+#include "provenit/base/clock.h"
 #include "provenit/store/bench.h"
 
 namespace CLI {
@@ -26,6 +27,7 @@ void add_status(Command& command);
 void add_plan(Command& command);
 void add_run(Command& command);
 void add_follow(Command& command);
+void add_balance(Command& command);
 void add_import(Command& command);
 void add_attach(Command& command);
 void add_evaluate(Command& command);
@@ -66,5 +68,11 @@ void stop_on_signals();
 [[nodiscard]] bool stop_requested();
 /// Machine's time now.
 [[nodiscard]] Timestamp machine_time();
+/// That time, waited for where it must be.
+class MachineClock final : public Clock {
+ public:
+  [[nodiscard]] Timestamp now() const override { return machine_time(); }
+  void wait(Seconds span) override;
+};
 
 }  // namespace provenit::cli

@@ -105,7 +105,8 @@ class StepSearch {
     // Outwards from the nearest: the cost rises on either side.
     long up = nearest, down = nearest - 1;
     while (up <= last || down >= 0) {
-      const bool take_up = down < 0 || (up <= last && std::fabs(up - at) <= std::fabs(down - at));
+      const bool take_up = down < 0 || (up <= last && std::fabs(static_cast<double>(up) - at) <=
+                                                          std::fabs(static_cast<double>(down) - at));
       const long k = take_up ? up++ : down--;
       t_[i] = share(j, k);
       const double here = cost + 0.5 * std::pow(r_(i, i) * (t_[i] - best), 2);

@@ -388,7 +388,7 @@ class Sitting {
     else
       out.verdict = largest(&LevelFigures::lower_ratio) > 1 ? BalanceVerdict::out : BalanceVerdict::undecided;
     if (out.verdict != BalanceVerdict::within) out.reasons = balance::reasons_for(model_, now_, capped);
-    return {.finished = true, .settings = out.settings, .why = "", .outcome = std::move(out)};
+    return {.finished = true, .settings = visits_.back().settings, .why = "", .outcome = std::move(out)};
   }
 
   const BalanceTask& task_;

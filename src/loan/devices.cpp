@@ -21,12 +21,17 @@ namespace {
 using instrument::LocalDimming;
 using instrument::Placement;
 
+/// What setting some controls by hand takes. Common practice, no source.
+constexpr Seconds kUsualSetting{20};
+
 /// How the last reading was taken; the defaults where there is none, or it does not say.
 struct Standing {
   Placement placement;
   LocalDimming local_dimming = LocalDimming::as_found;
+  instrument::ControlSettings controls;
 
-  explicit Standing(const std::optional<store::ReadingRecord>& last) {
+  Standing(const std::optional<store::ReadingRecord>& last, instrument::ControlSettings left)
+      : controls(std::move(left)) {
     if (!last) return;
     if (const auto kept = last->context.find("placement"); kept != last->context.end())
       placement = instrument::placement_from_json(*kept).value_or(Placement{});
@@ -42,7 +47,9 @@ class MovedByHand final : public instrument::Presenter {
 
   /// As it was left: costs no time.
   Result<void> leave(const Standing& standing) {
+    if (auto set = display_.set_controls(standing.controls); !set) return tl::unexpected(set.error());
     placement_ = standing.placement;
+    controls_ = standing.controls;
     if (auto placed = display_.place(placement_); !placed) return placed;
     return display_.set_local_dimming(standing.local_dimming);
   }
@@ -55,18 +62,26 @@ class MovedByHand final : public instrument::Presenter {
     return {};
   }
   Result<void> set_local_dimming(LocalDimming mode) override { return display_.set_local_dimming(mode); }
+  /// A hand in the menu takes its time.
+  Result<instrument::ControlSettings> set_controls(const instrument::ControlSettings& wanted) override {
+    auto set = display_.set_controls(wanted);
+    if (set && wanted != controls_) clock_.wait(kUsualSetting);
+    if (set) controls_ = *set;
+    return set;
+  }
 
  private:
   simulated::SimulatedDisplay& display_;
   Clock& clock_;
   Placement placement_;
+  instrument::ControlSettings controls_;
 };
 
 class SimulatedDevices final : public Devices {
  public:
   SimulatedDevices(simulated::DisplayPhysics physics, const store::InstrumentRecord& record,
                    const signal::Encoding& encoding, const store::LoanRecord& loan,
-                   const std::optional<store::ReadingRecord>& last)
+                   const std::optional<store::ReadingRecord>& last, instrument::ControlSettings left)
       : encoding_(encoding),
         seed_(loan.seed),
         clock_(loan.starts),
@@ -74,13 +89,14 @@ class SimulatedDevices final : public Devices {
         meter_(model_of(record), display_, clock_, loan.seed),
         presenter_(display_, clock_) {
     if (last) clock_.set(meter_.end_of(last->taken, last->measurement.integration));
-    (void)presenter_.leave(Standing(last));  // it stood so before, so it can
+    (void)presenter_.leave(Standing(last, std::move(left)));  // it stood so before, so it can
   }
 
   Clock& clock() override { return clock_; }
   instrument::Presenter& presenter() override { return presenter_; }
   instrument::Instrument& instrument() override { return meter_; }
   std::string origin() const override { return "simulated"; }
+  std::vector<instrument::DisplayControl> controls() const override { return display_.controls(); }
   std::optional<std::vector<RecordedFile>> record(const procedure::Recording& recording) override {
     auto files = simulated_recording(display_.physics(), encoding_, recording, seed_);
     if (files) clock_.wait(recording.total());
@@ -120,6 +136,9 @@ class PicturePresenter final : public instrument::Presenter {
   }
   Result<void> place(const Placement& placement) override { return operator_.place(placement); }
   Result<void> set_local_dimming(LocalDimming mode) override { return operator_.set_local_dimming(mode); }
+  Result<instrument::ControlSettings> set_controls(const instrument::ControlSettings& wanted) override {
+    return operator_.set_controls(wanted);
+  }
 
  private:
   instrument::ManualPresenter& operator_;
@@ -135,6 +154,9 @@ class ScreenAndPerson final : public instrument::Presenter {
   Result<void> show(const signal::Signal& signal) override { return screen_.show(signal); }
   Result<void> place(const Placement& placement) override { return person_.place(placement); }
   Result<void> set_local_dimming(LocalDimming mode) override { return person_.set_local_dimming(mode); }
+  Result<instrument::ControlSettings> set_controls(const instrument::ControlSettings& wanted) override {
+    return person_.set_controls(wanted);
+  }
 
  private:
   instrument::Presenter& screen_;
@@ -154,7 +176,7 @@ class RealDevices final : public Devices {
                &operator_),
         line_(std::move(line)) {
     if (options.screen != nullptr) on_screen_.emplace(*options.screen, operator_);
-    operator_.set_standing(standing.placement, standing.local_dimming);
+    operator_.set_standing(standing.placement, standing.local_dimming, standing.controls);
   }
 
   Clock& clock() override { return clock_; }
@@ -206,7 +228,10 @@ Result<std::unique_ptr<Devices>> open_devices(const store::Bench& bench, const s
     if (!physics) return tl::unexpected(physics.error());
     const auto last = last_reading(bench, loan);
     if (!last) return tl::unexpected(last.error());
-    return std::make_unique<SimulatedDevices>(std::move(*physics), *record, display->encoding, loan, *last);
+    auto left = controls_left(bench, loan);
+    if (!left) return tl::unexpected(left.error());
+    return std::make_unique<SimulatedDevices>(std::move(*physics), *record, display->encoding, loan, *last,
+                                              std::move(*left));
   }
   if (record->kind == "import")
     return fail(ErrorCode::unsupported, "the readings of '" + record->name + "' are imported, not taken here",
@@ -222,7 +247,9 @@ Result<std::unique_ptr<Devices>> open_devices(const store::Bench& bench, const s
   }
   const auto last = last_reading(bench, loan);
   if (!last) return tl::unexpected(last.error());
-  return std::make_unique<RealDevices>(options, *record, std::move(line), Standing(*last));
+  auto left = controls_left(bench, loan);
+  if (!left) return tl::unexpected(left.error());
+  return std::make_unique<RealDevices>(options, *record, std::move(line), Standing(*last, std::move(*left)));
 }
 
 }  // namespace provenit::loan

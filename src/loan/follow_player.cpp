@@ -1,6 +1,7 @@
 #include <algorithm>
 
 #include "follow_journal.h"
+#include "loan_internal.h"
 #include "provenit/loan/follow.h"
 #include "provenit/loan/loan.h"
 #include "provenit/signal/codes.h"
@@ -45,11 +46,12 @@ simulated::MeterModel model_of(const store::InstrumentRecord& record) {
 class SimulatedPlayer::Impl final : public instrument::Instrument {
  public:
   Impl(simulated::DisplayPhysics physics, const store::InstrumentRecord& meter, const store::LoanRecord& loan,
-       Timestamp first, Timestamp begins, std::vector<Change> changes)
+       const instrument::ControlSettings& controls, Timestamp first, Timestamp begins, std::vector<Change> changes)
       : clock_(first),
         display_(std::move(physics), clock_, {.seed = loan.seed, .powered_on = loan.starts}),
         meter_(model_of(meter), display_, clock_, loan.seed),
         changes_(std::move(changes)) {
+    (void)display_.set_controls(controls);  // it stood so before, so it can
     clock_.set(begins);
   }
 
@@ -135,7 +137,10 @@ Result<SimulatedPlayer> SimulatedPlayer::make(const store::Bench& bench, const s
   auto changes = played(file.schedule, first + options.start_delay, options.rate_error);
   // That playing is over: once more from the start.
   if (*begins > changes.back().at) changes = played(file.schedule, *begins + options.start_delay, options.rate_error);
-  return SimulatedPlayer(std::make_unique<Impl>(std::move(*physics), *meter, loan, first, *begins, std::move(changes)));
+  const auto controls = controls_left(bench, loan);
+  if (!controls) return tl::unexpected(controls.error());
+  return SimulatedPlayer(
+      std::make_unique<Impl>(std::move(*physics), *meter, loan, *controls, first, *begins, std::move(changes)));
 }
 
 FollowSource SimulatedPlayer::source() {

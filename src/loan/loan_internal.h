@@ -12,6 +12,10 @@ namespace provenit::loan {
 [[nodiscard]] Result<std::optional<store::ReadingRecord>> last_reading(const store::Bench& bench,
                                                                        const store::LoanRecord& loan);
 
+/// How the display's controls were left: by the newest reading of the loan that set any. Empty if none did.
+[[nodiscard]] Result<instrument::ControlSettings> controls_left(const store::Bench& bench,
+                                                                const store::LoanRecord& loan);
+
 /// What a light sensor before this display would record, or a frame grabber behind its processing, as files; nullopt
 /// for zones of a display that has none. Deterministic in the seed.
 [[nodiscard]] std::optional<std::vector<RecordedFile>> simulated_recording(const simulated::DisplayPhysics& physics,

@@ -23,6 +23,26 @@ Result<std::optional<store::ReadingRecord>> last_reading(const store::Bench& ben
   return last;
 }
 
+Result<instrument::ControlSettings> controls_left(const store::Bench& bench, const store::LoanRecord& loan) {
+  const auto runs = bench.runs(loan.id);
+  if (!runs) return tl::unexpected(runs.error());
+  instrument::ControlSettings out;
+  std::optional<Timestamp> newest;
+  for (const auto& run : *runs) {
+    if (run.procedure != "balance") continue;
+    const auto readings = bench.readings(run.id);
+    if (!readings) return tl::unexpected(readings.error());
+    if (readings->empty() || (newest && readings->back().taken < *newest)) continue;
+    const auto kept = readings->back().context.find("controls");
+    if (kept == readings->back().context.end()) continue;
+    auto settings = instrument::control_settings_from_json(*kept);
+    if (!settings) return settings;
+    out = std::move(*settings);
+    newest = readings->back().taken;
+  }
+  return out;
+}
+
 Result<Timestamp> time_in_loan(const store::Bench& bench, const store::LoanRecord& loan, Timestamp machine_now) {
   const auto display = bench.display(loan.display);
   if (!display) return tl::unexpected(display.error());

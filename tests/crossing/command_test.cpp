@@ -72,6 +72,27 @@ TEST_F(Command, AWholeLoanGivesVerdictsOnEveryQuestionWithALimit) {
   EXPECT_EQ(run_json("run " + bench()).json()["runs"].size(), 0u);
 }
 
+TEST_F(Command, WhiteBalanceTurnsTheControlsAndKeepsItsReadingsAsARun) {
+  describe();
+  const auto balanced = run_json("balance " + bench());
+  ASSERT_EQ(balanced.exit, 0) << balanced.out;
+  const auto said = balanced.json();
+  EXPECT_EQ(said["verdict"], "within");
+  ASSERT_EQ(said["controls"].size(), 6u);
+  EXPECT_EQ(said["controls"][0]["name"], "Red gain");
+  for (const auto& level : said["levels"]) EXPECT_LE(level["after"]["delta_uv"]["upper95"], 0.002) << level;
+  const auto status = run_json("status " + bench()).json();
+  EXPECT_EQ(status["runs"][0]["procedure"], "balance");
+  EXPECT_EQ(status["runs"][0]["readings"], said["readings"]);
+  ASSERT_EQ(run_json("run " + bench() + " --procedure white_point").exit, 0);
+  EXPECT_EQ(run_json("evaluate " + bench()).exit, 0);
+  EXPECT_EQ(run_json("report " + bench() + " --out " + path("report")).exit, 0);
+  for (const char* wrong : {" --control \"Red gain:0:100\"", " --control \"Red gain:0:100:0:50\"", " --white 0.3"}) {
+    const auto refused = run("balance " + bench() + " --again" + wrong);
+    EXPECT_EQ(refused.exit, 2) << wrong << refused.out;
+  }
+}
+
 TEST_F(Command, KilledInTheMiddleItGoesOnAndLosesNothing) {
   describe();
   const pid_t child = fork();

@@ -41,6 +41,8 @@ class Devices {
   [[nodiscard]] virtual instrument::Instrument& instrument() = 0;
   /// "simulated", "measured" or "typed": kept with each run.
   [[nodiscard]] virtual std::string origin() const = 0;
+  /// The display's own controls, where it is simulated and says what it has; empty where a person has to name them.
+  [[nodiscard]] virtual std::vector<instrument::DisplayControl> controls() const { return {}; }
   /// Every file of the recording, where the display is simulated and so is a light sensor before it; nullopt where a
   /// person has to record, or the simulated display has nothing to show.
   [[nodiscard]] virtual std::optional<std::vector<RecordedFile>> record(const procedure::Recording& /*recording*/) {
