@@ -196,7 +196,7 @@ TEST(WhiteBalance, CoarseSteps) {
 }
 
 TEST(WhiteBalance, LuminanceCounts) {
-  const auto t = tally(50, [](auto& display, auto& play) {
+  const auto t = tally(25, [](auto& display, auto& play) {
     play.task.tolerance.luminance_relative = 0.03;
     count_luminance(display, play.task);
   });
@@ -213,18 +213,18 @@ TEST(WhiteBalance, DeltaEItp) {
   EXPECT_LE(t.wrong, 1);
 }
 
-TEST(WhiteBalance, NoiseOfAThirdOfTheTolerance) {
+TEST(WhiteBalance, NoiseOfHalfTheTolerance) {
   const auto t = tally(
-      30, [](auto&, auto& play) { play.noise = 0.004; }, 0.6);
+      20, [](auto&, auto& play) { play.noise = 0.004; }, 0.6);
   EXPECT_LE(t.missed, 2);
   EXPECT_LE(t.wrong, 2);
-  EXPECT_GE(t.within, 15);
+  EXPECT_GE(t.within, 12);
 }
 
 TEST(WhiteBalance, NoiseAsLargeAsTheToleranceIsNeverCalledWithin) {
   const auto t = tally(
-      20, [](auto&, auto& play) { play.noise = 0.01; }, 1.5);
-  EXPECT_LE(t.missed, 2);
+      8, [](auto&, auto& play) { play.noise = 0.01; }, 1.5);
+  EXPECT_LE(t.missed, 1);
   EXPECT_EQ(t.within, 0);
 }
 
