@@ -5,6 +5,7 @@
 #include "provenit/base/text.h"
 #include "provenit/evaluation/evaluate.h"
 #include "provenit/evaluation/verdict.h"
+#include "provenit/loan/correction.h"
 #include "provenit/loan/loan.h"
 #include "provenit/loan/recordings.h"
 #include "provenit/procedure/catalogue.h"
@@ -34,6 +35,8 @@ Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, 
   }
   auto recorded = recorded_findings(bench, loan);
   if (!recorded) return tl::unexpected(recorded.error());
+  const auto proof = proof_of(bench, loan);
+  if (!proof) return tl::unexpected(proof.error());
   if (data.empty() && recorded->findings.empty() && recorded->notes.empty())
     return fail(ErrorCode::not_found, "the loan has no readings yet",
                 "Take some with `provenit run " + bench.path() + "`, `provenit import` or `provenit attach`.",
@@ -50,6 +53,7 @@ Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, 
     out.findings = std::move(*findings);
   }
   std::ranges::move(recorded->findings, std::back_inserter(out.findings));
+  if (*proof) std::ranges::move(findings_of(**proof), std::back_inserter(out.findings));
   std::ranges::stable_sort(out.findings, {}, [](const store::FindingRecord& f) {
     return procedure::find_quantity(f.quantity) - procedure::catalogue().data();
   });

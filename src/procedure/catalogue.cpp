@@ -8,7 +8,7 @@
 namespace provenit::procedure {
 namespace {
 
-constexpr std::array<Quantity, 93> kCatalogue{{
+constexpr std::array<Quantity, 96> kCatalogue{{
     {"settle_time", "Time to settle after switching on", "s", "warm_up", "tolerance_percent",
      "Time from the first reading until the reference patch stays within the tolerance."},
     {"drift", "Residual drift of luminance", "%/h", "warm_up", "",
@@ -194,6 +194,12 @@ constexpr std::array<Quantity, 93> kCatalogue{{
      "Probability of the likeliest kind of emitters by the peaks of the primaries; the kind itself is in parts.kind."},
     {"white_delta_uv_by_observer", "White point by observer, Delta u'v' from D65", "1", "spectra", "observer",
      "Distance of white from D65 in u'v', both from their spectra for the observer named."},
+    {"correction_before", "Without the correction, mean Delta E ITP", "1", "correction_proof", "region",
+     "Mean Delta E ITP between shown and target light over colours of the region that the correction was not made from."},
+    {"correction_after", "With the correction, mean Delta E ITP", "1", "correction_proof", "region",
+     "The same of the same colours, each sent as the correction has it."},
+    {"correction_gain", "Gain of the correction, mean Delta E ITP", "1", "correction_proof", "region",
+     "Mean over the colours of the difference without the correction less that with it: above 0 is better."},
 }};
 
 }  // namespace

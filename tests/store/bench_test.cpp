@@ -54,7 +54,7 @@ TEST_F(BenchFile, IsMadeWholeAndOpensAgain) {
   EXPECT_EQ(title.title, "Titel “A”");
   EXPECT_EQ(title.evaluator, "Evaluator");
   EXPECT_EQ(title.created.unix_s, 1795597200.25);
-  EXPECT_EQ(title.schema_version, 6);
+  EXPECT_EQ(title.schema_version, 7);
   EXPECT_TRUE(bench->verify_readings());
   const auto folder = std::filesystem::path(path).parent_path();
   for (const auto& entry : std::filesystem::directory_iterator(folder))

@@ -29,7 +29,7 @@ TEST(Migration, BringsAnOlderBenchUpWithItsReadings) {
   const auto path = older_bench(scratch);
   auto bench = Bench::open(path);
   ASSERT_TRUE(bench) << bench.error().text();
-  EXPECT_EQ(bench->title().value().schema_version, 6);
+  EXPECT_EQ(bench->title().value().schema_version, 7);
   EXPECT_EQ(bench->reading_count().value(), 9);
   EXPECT_TRUE(bench->verify_readings());
   const auto runs = bench->runs(1).value();
@@ -53,7 +53,7 @@ TEST(Migration, BringsABenchWithFindingsUp) {
   const auto path = older_bench(scratch, "version_4.sqlite");
   auto bench = Bench::open(path);
   ASSERT_TRUE(bench) << bench.error().text();
-  EXPECT_EQ(bench->title().value().schema_version, 6);
+  EXPECT_EQ(bench->title().value().schema_version, 7);
   EXPECT_EQ(bench->reading_count().value(), 12);
   EXPECT_TRUE(bench->verify_readings());
   EXPECT_TRUE(bench->verify_attachments());
@@ -96,7 +96,7 @@ TEST(Migration, IsDoneOnceWhenSeveralOpenAtTheSameTime) {
     children.push_back(::fork());
     if (children.back() == 0) {
       const auto bench = Bench::open(path);
-      ::_exit(bench && bench->title().value().schema_version == 6 ? 0 : 1);
+      ::_exit(bench && bench->title().value().schema_version == 7 ? 0 : 1);
     }
   }
   for (const pid_t child : children) {

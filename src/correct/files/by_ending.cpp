@@ -27,13 +27,17 @@ Result<void> write_lut(const Lut& lut, const std::string& path, Timestamp create
   return write_file(path, *bytes);
 }
 
+Result<Lut> lut_from_bytes(std::string_view bytes, const std::string& name) {
+  if (name.ends_with(".clf")) return lut_from_clf(bytes, name);
+  if (name.ends_with(".cube")) return lut_from_cube(bytes, name);
+  if (name.ends_with(".icc")) return lut_from_icc_link(bytes, name);
+  return unknown_ending(name);
+}
+
 Result<Lut> read_lut(const std::string& path) {
   const auto bytes = read_file(path);
   if (!bytes) return tl::unexpected(bytes.error());
-  if (path.ends_with(".clf")) return lut_from_clf(*bytes, path);
-  if (path.ends_with(".cube")) return lut_from_cube(*bytes, path);
-  if (path.ends_with(".icc")) return lut_from_icc_link(*bytes, path);
-  return unknown_ending(path);
+  return lut_from_bytes(*bytes, path);
 }
 
 }  // namespace provenit::correct

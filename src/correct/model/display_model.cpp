@@ -142,7 +142,7 @@ Result<DisplayModel> DisplayModel::fit(const signal::Encoding& encoding, std::sp
     const auto noise = model::deviation(fit.physics, p).noise;
     const double expected = kDeltaE * std::sqrt(noise(0, 0) + noise(1, 1) + noise(2, 2));
     const double own = delta_e(*state, p);
-    if (own > kOutlierDeltaE && own > kOutlierFactor * expected)
+    if (options.refuse_outliers && own > kOutlierDeltaE && own > kOutlierFactor * expected)
       return fail(
           ErrorCode::invalid_input,
           fmt::format("{}: this reading lies {:.1f} Delta E ITP from what all others say of the display, and its "

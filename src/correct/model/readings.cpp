@@ -141,6 +141,12 @@ class Drift {
       drift.knots_.push_back(knot);
       before = r.name;
     }
+    // The display as it is now, not as it was when it was colder.
+    if (!drift.knots_.empty()) {
+      const Vector last = drift.knots_.back().state;
+      for (auto& knot : drift.knots_)
+        for (int c = 0; c < 3; ++c) knot.state[c] /= last[c];
+    }
     return drift;
   }
   [[nodiscard]] Vector at(double time_s) const {

@@ -10,7 +10,7 @@
 //                                           read at
 //   XYZ = B + l top (max(f) / top)^gamma + sum_c s_c(t) g_c q_c(f_c)
 //   B: black. l: leakage that follows the brightest channel (a dimmed backlight). q_c: the channel's colour, which may
-//   move with its level. s_c(t): the channel's state over time, from the reference white; 1 at its first reading.
+//   move with its level. s_c(t): the channel's state over time, from the reference white; 1 at its last reading.
 //   What is left of the readings is taken up by a Gaussian process over x in I, T, P.
 //
 // A, S_c, q_c and B are always fitted; b, k, l with gamma, and the moving colours as the data demand (second-order
@@ -68,7 +68,8 @@ struct ModelReport {
 };
 
 struct FitOptions {
-  bool diagnose = true;  ///< held-out residuals (five fits more)
+  bool diagnose = true;         ///< held-out residuals (five fits more)
+  bool refuse_outliers = true;  ///< false while readings are still few: then a poor model looks like a bad reading
   /// Take these terms instead of choosing.
   const ModelTerms* terms = nullptr;
 };
@@ -95,7 +96,7 @@ class DisplayModel {
   [[nodiscard]] static Result<DisplayModel> fit(const signal::Encoding& encoding,
                                                 std::span<const ModelReading> readings, const FitOptions& options = {});
 
-  /// Light in the state of the first reference. NaN counts as black; signals are clamped to [0, 1].
+  /// Light in the state of the last reference. NaN counts as black; signals are clamped to [0, 1].
   [[nodiscard]] colour::AbsoluteXyz<> light(const colour::SignalRgb<>& signal) const;
   [[nodiscard]] Predicted predict(const colour::SignalRgb<>& signal) const;
 

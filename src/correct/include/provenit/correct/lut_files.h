@@ -65,6 +65,7 @@ struct CorrectedDisplay {
 
 /// By the ending of the path: .clf, .cube, .icc (device link). Errors: those above; unsupported for another ending; io.
 [[nodiscard]] Result<void> write_lut(const Lut& lut, const std::string& path, Timestamp created);
+[[nodiscard]] Result<Lut> lut_from_bytes(std::string_view bytes, const std::string& name);
 [[nodiscard]] Result<Lut> read_lut(const std::string& path);
 
 }  // namespace provenit::correct

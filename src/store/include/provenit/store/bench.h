@@ -97,6 +97,15 @@ class Bench {
   /// The file's bytes. Errors: not_found; invalid_input if they are not those that were stored.
   [[nodiscard]] Result<std::string> attachment_content(Id attachment) const;
 
+  /// Keeps a correction's file as it is, durably when it returns; id, content_hash and bytes of the record are not
+  /// looked at. Errors: not_found for a loan or run that is not there; out_of_range for an empty file or one above
+  /// kMostBytes; invalid_input for what JSON cannot hold.
+  [[nodiscard]] Result<Id> add_correction(const CorrectionRecord& record, std::string_view content);
+  /// Of a loan, in the order they were added; without their content.
+  [[nodiscard]] Result<std::vector<CorrectionRecord>> corrections(Id loan) const;
+  /// The file's bytes. Errors: not_found; invalid_input if they are not those that were stored.
+  [[nodiscard]] Result<std::string> correction_content(Id correction) const;
+
   /// Stores a survey with the chunks that `next_chunk` hands over until nullopt: all or nothing. Errors: conflict if a
   /// survey of this hash is there; invalid_input if the frames are not as many as the record says; those of next_chunk.
   [[nodiscard]] Result<Id> add_survey(const SurveyRecord& record,

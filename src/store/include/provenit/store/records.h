@@ -162,6 +162,18 @@ struct AttachmentRecord {
   std::int64_t bytes = 0;    ///< size of the file; the bench fills it in
 };
 
+/// A correction that was solved for a loan: a table as a file, and what it is for.
+struct CorrectionRecord {
+  Id id = 0;
+  Id loan = 0;
+  Id run = 0;        ///< whose readings it was solved from
+  std::string name;  ///< of the file, without folders
+  nlohmann::json goal = nlohmann::json::object();  ///< keys: docs/correction.md
+  Timestamp added;
+  std::string content_hash;  ///< SHA-256 of the file's bytes; the bench computes it
+  std::int64_t bytes = 0;    ///< size of the file; the bench fills it in
+};
+
 /// The survey of a programme; its frames lie in chunks.
 struct SurveyRecord {
   Id id = 0;
