@@ -81,7 +81,8 @@ class Balance : public testing::Test {
   /// Delta u'v' from D65 that the display truly has where its levels were read.
   static double truth(const Unit& unit, store::Bench& bench, const BalanceResult& r) {
     double worst = 0;
-    for (const auto& reading : bench.readings(r.run.run).value()) {
+    const auto readings = bench.readings(r.run.run).value();
+    for (const auto& reading : readings) {
       const auto light = unit.display().truth(reading.signal, reading.taken);
       worst = std::max(
           worst, colour::delta_uv_prime(colour::uv_prime_from_xyz(light), colour::uv_prime_from_xy(colour::d65_video)));
