@@ -47,8 +47,9 @@ class Writer {
  public:
   void head(const Lut& lut, const std::string& id) {
     add("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
-    add("<ProcessList xmlns=\"http://www.smpte-ra.org/ns/2136-1/2024\" compCLFversion=\"3.0\" id=\"{}\" name=\"{}\">\n",
-        id, escaped(lut.title));
+    // A name without a value is refused by readers.
+    add("<ProcessList xmlns=\"http://www.smpte-ra.org/ns/2136-1/2024\" compCLFversion=\"3.0\" id=\"{}\"{}>\n", id,
+        lut.title.empty() ? "" : fmt::format(" name=\"{}\"", escaped(lut.title)));
     if (!lut.title.empty()) add("  <Description>{}</Description>\n", escaped(lut.title));
     if (lut.input) add("  <InputDescriptor>{}</InputDescriptor>\n", text_of(*lut.input));
     if (lut.output) add("  <OutputDescriptor>{}</OutputDescriptor>\n", text_of(*lut.output));
