@@ -3,8 +3,13 @@
 
 #include <gmock/gmock.h>
 
+#include <algorithm>
+#include <array>
+#include <cstdio>
 #include <cstdlib>
 #include <filesystem>
+#include <sstream>
+#include <streambuf>
 
 #include "provenit/colour/difference.h"
 #include "provenit/colour/spaces.h"
@@ -51,6 +56,59 @@ class Unit final : public Devices, public instrument::Presenter {
   simulated::SimulatedMeter meter_;
   double slip_;
   int turned_ = 0;
+};
+
+/// Somebody at a prompt, before a display that the bench takes for a real one: shows, sets, reads off and types.
+class Person final : public std::streambuf {
+ public:
+  Person(std::ostringstream& prompts, std::vector<signal::Signal> signals)
+      : prompts_(prompts),
+        signals_(std::move(signals)),
+        display_(simulated::vary(simulated::built_in_physics("tern-32").value(), 9), clock_,
+                 {.seed = 9, .powered_on = kStart + Seconds{-7200}}) {}
+  simulated::SimulatedClock& clock() { return clock_; }
+  [[nodiscard]] const simulated::SimulatedDisplay& display() const { return display_; }
+
+ protected:
+  int underflow() override {
+    const std::string asked = prompts_.str().substr(seen_);
+    seen_ = prompts_.str().size();
+    answer_ = answer(asked) + "\n";
+    setg(answer_.data(), answer_.data(), answer_.data() + answer_.size());
+    return answer_[0];
+  }
+
+ private:
+  std::string answer(const std::string& asked) {
+    if (asked.find("Show it") != std::string::npos) {
+      const auto named = [&](const auto& s) { return asked.find(signal::describe(s)) != std::string::npos; };
+      const auto wanted = std::ranges::find_if(signals_, named);
+      EXPECT_TRUE(wanted != signals_.end() && display_.show(*wanted)) << asked;
+    }
+    if (asked.find("Set the display's controls") != std::string::npos) {
+      std::istringstream lines(asked);
+      for (std::string line; std::getline(lines, line);) {
+        const auto colon = line.rfind(": ");
+        if (!line.starts_with("  ") || colon == std::string::npos) continue;
+        EXPECT_TRUE(display_.set_controls({{line.substr(2, colon - 2), std::stod(line.substr(colon + 2))}})) << line;
+      }
+    }
+    if (asked.find("Reading ") == std::string::npos) return "";
+    if (asked.find("Enter keeps it") != std::string::npos) return "";
+    clock_.wait({5});
+    const auto light = display_.light(clock_.now());
+    const auto xy = colour::xy_from_xyz(light);
+    std::array<char, 64> typed{};
+    std::snprintf(typed.data(), typed.size(), "%.4g %.4f %.4f", light.Y, xy.x, xy.y);
+    return typed.data();
+  }
+
+  std::ostringstream& prompts_;
+  std::vector<signal::Signal> signals_;
+  simulated::SimulatedClock clock_{kStart};
+  simulated::SimulatedDisplay display_;
+  std::string answer_;
+  std::size_t seen_ = 0;
 };
 
 class Balance : public testing::Test {
@@ -160,10 +218,18 @@ TEST_F(Balance, BrokenOffItGoesOnWithTheVeryReadingsOfOneThatWasNot) {
   EXPECT_EQ(parts->outcome->settings, first->outcome->settings);
   const auto a = whole.readings(first->run.run).value(), c = broken.readings(parts->run.run).value();
   ASSERT_EQ(a.size(), c.size());
+  bool shifted = false;
   for (std::size_t i = 0; i < a.size(); ++i) {
     EXPECT_EQ(a[i].step, c[i].step);
     EXPECT_EQ(a[i].context["controls"], c[i].context["controls"]);
-    EXPECT_NEAR(a[i].measurement.xyz.Y, c[i].measurement.xyz.Y, 0.01 * a[i].measurement.xyz.Y);
+    // A repeat stays on its signal; gone on with, that is shown again, and all is a little later from there.
+    shifted = shifted || a[i].repeat > 0;
+    if (shifted) {
+      EXPECT_NEAR(a[i].measurement.xyz.X, c[i].measurement.xyz.X, 0.005 * a[i].measurement.xyz.X) << i;
+      continue;
+    }
+    EXPECT_EQ(a[i].taken.unix_s, c[i].taken.unix_s) << i;
+    EXPECT_EQ(a[i].measurement.xyz.X, c[i].measurement.xyz.X) << i;
   }
 }
 
@@ -190,6 +256,41 @@ TEST_F(Balance, AHandThatSlipsIsBelieved) {
   ASSERT_TRUE(r) << r.error().text();
   ASSERT_TRUE(r->outcome);
   EXPECT_EQ(r->outcome->settings[0], unit.controls()[0].value);
+}
+
+TEST_F(Balance, APersonShowsSetsAndTypesUntilTheWhiteIsRight) {
+  auto b = bench("person");
+  const store::DisplayRecord display{.name = "real", .details = nlohmann::json::object()};
+  store::LoanRecord loan{.display = b.put(display).value(),
+                         .instrument = b.put(store::InstrumentRecord{.name = "meter", .kind = "manual"}).value(),
+                         .room = b.put(store::RoomRecord{.name = "room"}).value(),
+                         .starts = kStart,
+                         .ends = kStart + Seconds{86400}};
+  loan.id = b.put(loan).value();
+  const auto grey = [&](double percent) {
+    return signal::Signal{.encoding = display.encoding,
+                          .patch = signal::grey_code(display.encoding, colour::Signal<>{.value = percent / 100}),
+                          .surround = signal::black_code(display.encoding),
+                          .geometry = {.shape = signal::Shape::window, .area_fraction = 0.1}};
+  };
+  auto black = grey(0);
+  black.geometry = {};
+  std::ostringstream prompts;
+  Person person(prompts, {grey(30), grey(62), black});
+  std::istream in(&person);
+  const auto devices = open_devices(b, loan, {.machine_clock = &person.clock(), .in = &in, .out = &prompts}).value();
+  BalanceRequest request{.levels_percent = {30, 62}};
+  for (const auto& c : person.display().controls()) {
+    request.controls.push_back({c.name, c.lowest, c.highest, c.step});
+    request.start.push_back(c.value);
+  }
+  const auto r = balance(b, loan, request, *devices);
+  ASSERT_TRUE(r) << r.error().text();
+  ASSERT_TRUE(r->outcome) << prompts.str();
+  EXPECT_EQ(r->outcome->verdict, BalanceVerdict::within);
+  EXPECT_EQ(b.run(r->run.run)->origin, "typed");
+  for (std::size_t j = 0; j < request.controls.size(); ++j)
+    EXPECT_EQ(person.display().controls()[j].value, r->outcome->settings[j]);
 }
 
 TEST_F(Balance, OtherOptionsForAnOpenRunAreRefusedUntilItIsBegunAnew) {
