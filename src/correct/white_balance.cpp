@@ -27,7 +27,8 @@ constexpr double kNoisy = 0.35;             ///< tolerances, standard deviation:
 constexpr double kNoisyShare = 0.1;         ///< or of the error, where that is larger
 constexpr double kBold = 0.1;               ///< of the model's uncertainty counts where nothing surer promises anything
 constexpr int kPatience = 4;                ///< proposals that do not lower the error before the best is taken
-constexpr std::size_t kCandidates = 48;     ///< settings that are held against each other by their whole error
+constexpr const char* kOpen = "its interval reaches over the tolerance";
+constexpr std::size_t kCandidates = 48;  ///< settings that are held against each other by their whole error
 
 tl::unexpected<Error> refuse(ErrorCode code, std::string message, std::string advice, std::string field = {}) {
   return fail(code, std::move(message), std::move(advice), {.field = std::move(field)});
@@ -149,14 +150,14 @@ class Sitting {
   BalanceStep next() {
     const bool full = static_cast<int>(visits_.size()) >= task_.most_settings;
     if (largest(&LevelFigures::upper_ratio) <= 1) return finish(false);
-    if (const auto level = too_noisy()) return repeat(*level);
+    if (const auto level = too_noisy()) return repeat(*level, "one reading scatters too much");
     if (best_ratio_ <= 1 && at_best())
-      if (const auto level = to_repeat(true)) return repeat(*level);
+      if (const auto level = to_repeat(true)) return repeat(*level, kOpen);
     if (!full)
       if (auto step = improve()) return *step;
     if (!at_best() && !full && visits_.back().move != BalanceMove::back)
       return set(visits_[best_].settings, BalanceMove::back, "the best of the settings tried, read again");
-    if (const auto level = to_repeat(false)) return repeat(*level);
+    if (const auto level = to_repeat(false)) return repeat(*level, kOpen);
     return finish(full);
   }
 
@@ -229,12 +230,11 @@ class Sitting {
         if (f.ratio > 1) return std::nullopt;
     return out;
   }
-  [[nodiscard]] BalanceStep repeat(std::size_t level) const {
+  [[nodiscard]] BalanceStep repeat(std::size_t level, const char* why) const {
     return {.move = visits_.back().move,
             .settings = visits_.back().settings,
             .level = level,
-            .why = fmt::format("{}, reading {}: its interval reaches over the tolerance", task_.levels[level].name,
-                               visits_.back().levels[level].readings + 1),
+            .why = fmt::format("reading {}: {}", visits_.back().levels[level].readings + 1, why),
             .outcome = {}};
   }
 
@@ -477,11 +477,8 @@ Result<BalanceStep> next_balance_step(const BalanceTask& task, std::span<const B
                        .outcome = {}};
   const auto& last = visits.back();
   if (const auto level = level_to_read(last, visits.size() - 1))
-    return BalanceStep{.move = last.move,
-                       .settings = last.settings,
-                       .level = *level,
-                       .why = fmt::format("{}, the same setting", task.levels[*level].name),
-                       .outcome = {}};
+    return BalanceStep{
+        .move = last.move, .settings = last.settings, .level = *level, .why = "the same setting", .outcome = {}};
   const auto dark = [](const BalanceVisit::Level& l) { return !(l.light.Y > 0.0); };
   if (std::ranges::all_of(visits.front().levels, dark))
     return refuse(ErrorCode::invalid_input, "the instrument reads no light at any level",
