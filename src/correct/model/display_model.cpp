@@ -195,10 +195,11 @@ DisplayModel::Inverse DisplayModel::signal_for(const colour::AbsoluteXyz<>& ligh
   const State& s = *state_;
   const Vector asked{light.X, light.Y, light.Z};
   const Vector asked_itp = model::itp_of(asked);
-  Vector aim = asked;
+  Vector aim = asked, channels = s.fit.physics.half_way();
   Inverse best{.signal = {}, .delta_e_itp = 1e9};
   for (int step = 0; step < kSteps; ++step) {
-    const Vector container = s.fit.physics.container_light(s.fit.physics.drive_for(aim));
+    channels = s.fit.physics.channels_for(aim, channels);
+    const Vector container = s.fit.physics.container_light(s.fit.physics.drives_of(channels));
     const colour::SignalRgb<> signal = s.light.signal(container);
     const Vector shown = light_at(s, s.light.light(signal), {1, 1, 1});
     const Vector itp = model::itp_of(shown);

@@ -19,11 +19,6 @@ constexpr colour::Matrix3<> kItpFromPq = colour::diagonal(Vector{1, 0.5, 1}) * c
 
 constexpr int kSampled = 385;
 
-double slope_of_pq(double cdm2) {
-  const double step = 1e-4 * cdm2;
-  return (pq_of(cdm2 + step) - pq_of(cdm2 - step)) / (2 * step);
-}
-
 colour::HlgDisplay<> hlg_of(const signal::Encoding& e) {
   return colour::hlg_display(colour::Luminance<>{.cdm2 = e.nominal_peak_cdm2}, colour::Luminance<>{.cdm2 = 0});
 }
@@ -79,6 +74,14 @@ double light_of(double pq) {
   return pq > 0 ? colour::pq_eotf(colour::Signal<>{.value = pq}).cdm2 : 0;
 }
 
+double pq_slope(double cdm2) {
+  if (!(cdm2 > 0)) return 0;
+  namespace pq = colour::pq;
+  const double y = std::pow(cdm2 / pq::peak_cdm2, pq::m1), below = 1 + pq::c3 * y, above = pq::c1 + pq::c2 * y;
+  return pq::m2 * std::pow(above / below, pq::m2) * (pq::c2 * below - pq::c3 * above) / (above * below) * pq::m1 * y /
+         cdm2;
+}
+
 Vector itp_of(const Vector& xyz) {
   Vector lms = kLmsFromXyz * xyz;
   for (double& x : lms) x = pq_of(std::max(x, kLeastCone));
@@ -87,7 +90,7 @@ Vector itp_of(const Vector& xyz) {
 
 colour::Matrix3<> itp_slope(const Vector& xyz) {
   Vector lms = kLmsFromXyz * xyz;
-  for (double& x : lms) x = slope_of_pq(std::max(x, kLeastCone));
+  for (double& x : lms) x = pq_slope(std::max(x, kLeastCone));
   return kItpFromPq * colour::diagonal(lms) * kLmsFromXyz;
 }
 
@@ -111,7 +114,7 @@ std::vector<double> prior_mean(const Start& start) {
 }
 
 Physics::Physics(const Start& start, std::vector<double> parameters)
-    : start_(start), parameters_(std::move(parameters)) {
+    : start_(start), parameters_(std::move(parameters)), pq_of_top_(pq_of(start.top_cdm2)) {
   const double* p = parameters_.data();
   std::size_t at = 0;
   for (int i = 0; i < 3; ++i) {
@@ -153,8 +156,9 @@ Vector Physics::container_light(const Vector& drive) const {
 }
 
 Vector Physics::colour(int channel, double f) const {
-  const double less = 1 - std::min(pq_of(f) / pq_of(start_.top_cdm2), 1.0);
   const double* p = parameters_.data();
+  const bool moves = p[Layout::kMoving + 2 * channel] != 0 || p[Layout::kMoving + 2 * channel + 1] != 0;
+  const double less = moves ? 1 - std::min(pq_of(f) / pq_of_top_, 1.0) : 0;
   const double x =
       start_.colour[channel].x + p[Layout::kChromaticity + 2 * channel] + less * p[Layout::kMoving + 2 * channel];
   const double y = start_.colour[channel].y + p[Layout::kChromaticity + 2 * channel + 1] +
@@ -233,10 +237,9 @@ Vector Physics::drives_of(const Vector& f) const {
   return drive;
 }
 
-Vector Physics::drive_for(const Vector& xyz) const {
-  constexpr int kSteps = 4;  // those who ask go on from what is left
-  Vector f{start_.top_cdm2 / 2, start_.top_cdm2 / 2, start_.top_cdm2 / 2};
-  double brightest = 0;
+Vector Physics::channels_for(const Vector& xyz, Vector f) const {
+  constexpr int kSteps = 3;  // those who ask go on from what is left
+  double brightest = std::max({f[0], f[1], f[2]});
   for (int step = 0; step < kSteps; ++step) {
     colour::Matrix3<> q;
     for (int c = 0; c < 3; ++c) {
@@ -259,7 +262,7 @@ Vector Physics::drive_for(const Vector& xyz) const {
     brightest = std::max({f[0], f[1], f[2]});
     if (moved < 1e-6 * start_.top_cdm2) break;
   }
-  return drives_of(f);
+  return f;
 }
 
 }  // namespace provenit::correct::model

@@ -28,6 +28,8 @@ class EncodedLight {
 
 double pq_of(double cdm2);   ///< PQ^-1; 0 for light <= 0
 double light_of(double pq);  ///< PQ; 0 for signals <= 0
+/// d PQ^-1 / d light at a light above 0.
+double pq_slope(double cdm2);
 
 /// I, T, P of light, cone signals held at or above a hair above 0 so that the slope stays finite.
 [[nodiscard]] Vector itp_of(const Vector& xyz);
@@ -69,8 +71,12 @@ class Physics {
   [[nodiscard]] Vector drive(const Vector& container_light) const;
   /// Light at these drives, each channel in this state.
   [[nodiscard]] Vector xyz(const Vector& drive, const Vector& state) const;
-  /// Drives for this light in the state 1, by fixed-point steps over what couples the channels. Clamped.
-  [[nodiscard]] Vector drive_for(const Vector& xyz) const;
+  /// Light of each channel that makes this light in the state 1, by fixed-point steps over what couples the channels,
+  /// from these on. Held from 0 to twice the top.
+  [[nodiscard]] Vector channels_for(const Vector& xyz, Vector from) const;
+  [[nodiscard]] Vector half_way() const { return {start_.top_cdm2 / 2, start_.top_cdm2 / 2, start_.top_cdm2 / 2}; }
+  /// Drives that make the channels give this light. Held to what the curves reach.
+  [[nodiscard]] Vector drives_of(const Vector& f) const;
   /// Container light that asks this of the channels; may be negative.
   [[nodiscard]] Vector container_light(const Vector& drive) const;
 
@@ -89,12 +95,12 @@ class Physics {
   }
 
  private:
-  [[nodiscard]] Vector drives_of(const Vector& f) const;
   /// Drive at which the channel's curve is y; the ends beyond them, the first place of a level stretch at the top.
   [[nodiscard]] double inverse_curve(int channel, double y) const;
 
   Start start_;
   std::vector<double> parameters_, curves_;
+  double pq_of_top_ = 1;
   std::array<std::vector<double>, 3> sampled_;  ///< the curves at equal steps, for their inverse
   colour::Matrix3<> mixing_, unmixing_;
   Vector black_{}, leakage_{};

@@ -17,13 +17,6 @@ double light_slope(double pq) {
   return (light_of(pq + step) - light_of(std::max(pq - step, 0.0))) / (step + std::min(pq, step));
 }
 
-/// 0 where light is 0: the slope has no end there.
-double pq_slope(double cdm2) {
-  if (cdm2 <= 0) return 0;
-  const double step = 1e-5 * cdm2;
-  return (pq_of(cdm2 + step) - pq_of(cdm2 - step)) / (2 * step);
-}
-
 /// What one channel does at a place.
 struct Channel {
   double y = 0, f = 0, together = 1, less = 0;
