@@ -101,6 +101,7 @@ int run(int argc, char** argv) {
   add_run(command);
   add_follow(command);
   add_balance(command);
+  add_correct(command);
   add_import(command);
   add_attach(command);
   add_evaluate(command);

@@ -28,6 +28,7 @@ void add_plan(Command& command);
 void add_run(Command& command);
 void add_follow(Command& command);
 void add_balance(Command& command);
+void add_correct(Command& command);
 void add_import(Command& command);
 void add_attach(Command& command);
 void add_evaluate(Command& command);
