@@ -46,10 +46,10 @@ TEST(Placement, MustLieOnThePictureAndInFrontOfIt) {
 TEST(Placement, IsToldInWords) {
   EXPECT_EQ(describe(Placement{}), "the centre of the picture, head on");
   EXPECT_EQ(describe({.x = 0.1, .y = 0.9}), "10 % across and 90 % down the picture, head on");
-  EXPECT_EQ(describe({.horizontal_deg = -30}), "the centre of the picture, from 30 degrees to the left");
+  EXPECT_EQ(describe(Placement{.horizontal_deg = -30}), "the centre of the picture, from 30 degrees to the left");
   EXPECT_THAT(describe({.horizontal_deg = 30, .vertical_deg = 10}),
               HasSubstr("30 degrees to the right and 10 degrees above"));
-  EXPECT_THAT(describe({.vertical_deg = -10}), HasSubstr("10 degrees below"));
+  EXPECT_THAT(describe(Placement{.vertical_deg = -10}), HasSubstr("10 degrees below"));
 }
 
 TEST(LocalDimming, HasNames) {
