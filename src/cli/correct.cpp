@@ -6,6 +6,7 @@
 #include <iostream>
 #include <memory>
 
+#include "provenit/correct/display_kind.h"
 #include "provenit/loan/correction.h"
 #include "provenit/signal/encoding.h"
 #include "screen_choice.h"
@@ -315,6 +316,11 @@ void add_correct(Command& command) {
   sub->add_option("--size", o->solve.size, "nodes along an axis (33), or entries (4096)")->check(CLI::Range(2, 65536));
   sub->add_option("--bits", o->solve.entry_bits, "round entries to what so many bits hold")
       ->check(CLI::IsMember({8, 10, 12, 16}));
+  std::vector<std::string> kinds;
+  for (const auto& k : correct::display_kinds()) kinds.push_back(k.id);
+  sub->add_option("--kind", o->solve.kind, "kind of display that is to take it: its sizes, bits and scale")
+      ->check(CLI::IsMember(kinds));
+  sub->add_option("--profile", o->solve.profile, "also an ICC profile of the display as corrected (.icc)");
   sub->add_option("--primaries", o->solve.primaries, "colours to be right, if not those of the readings")
       ->check(CLI::IsMember({"bt709", "p3_d65", "bt2020"}));
   sub->add_option("--peak", o->peak_cdm2, "white, cd/m2 (the brightest the display can show)")

@@ -8,6 +8,7 @@
 
 #include "correction_internal.h"
 #include "provenit/base/text.h"
+#include "provenit/correct/display_kind.h"
 #include "provenit/correct/lut_files.h"
 #include "provenit/loan/loan.h"
 #include "provenit/signal/encoding.h"
@@ -126,19 +127,41 @@ Result<LoanModel> model_of(const store::Bench& bench, const store::LoanRecord& l
 
 Result<LoanTable> solve_table(store::Bench& bench, const store::LoanRecord& loan, const LoanModel& model,
                               SolveRequest request, Timestamp now) {
-  if (std::filesystem::exists(request.path))
-    return fail(ErrorCode::conflict, "there is a file of that name already",
-                "Give another name; nothing is written over.", {.file = request.path});
+  for (const auto& path : {request.path, request.profile})
+    if (!path.empty() && std::filesystem::exists(path))
+      return fail(ErrorCode::conflict, "there is a file of that name already",
+                  "Give another name; nothing is written over.", {.file = path});
+  std::optional<correct::DisplayKind> kind;
+  if (!request.kind.empty()) {
+    auto found = correct::find_kind(correct::display_kinds(), request.kind);
+    if (!found) return tl::unexpected(found.error());
+    kind = std::move(*found);
+    request.goal.scale = kind->scale;
+  }
   auto solved = request.shape == TableShape::three_d  ? solve_3d(model.model, request.goal, request.size)
                 : request.shape == TableShape::curves ? solve_1d(model.model, request.goal, request.size)
                                                       : solve_matrix(model.model, request.goal, request.size);
   if (!solved) return tl::unexpected(solved.error());
   if (request.entry_bits != 0) solved->lut = correct::rounded(std::move(solved->lut), request.entry_bits);
+  if (kind) {
+    auto held = correct::fitted(solved->lut, *kind);
+    if (!held) return tl::unexpected(held.error());
+    solved->lut = std::move(*held);
+  }
   const auto display = bench.display(loan.display);
   if (!display) return tl::unexpected(display.error());
+  std::string profile;
+  if (!request.profile.empty()) {
+    auto bytes =
+        correct::icc_display_bytes({.title = display->name, .values = *solved->lut.input, .peak = solved->peak}, now);
+    if (!bytes) return tl::unexpected(bytes.error());
+    profile = std::move(*bytes);
+  }
   solved->lut.title = fmt::format("{}: white {:.4g} cd/m2, {}", display->name, solved->peak.cdm2, request.primaries);
   if (auto written = correct::write_lut(solved->lut, request.path, now); !written)
     return tl::unexpected(written.error());
+  if (!profile.empty())
+    if (auto written = write_file(request.profile, profile); !written) return tl::unexpected(written.error());
   const auto content = read_file(request.path);
   if (!content) return tl::unexpected(content.error());
   double mean = 0;
@@ -149,6 +172,7 @@ Result<LoanTable> solve_table(store::Bench& bench, const store::LoanRecord& loan
                                         .goal = {{"shape", name_of(request.shape)},
                                                  {"size", request.size},
                                                  {"entry_bits", request.entry_bits},
+                                                 {"kind", request.kind},
                                                  {"primaries", request.primaries},
                                                  {"limited", request.goal.limit_to_primaries},
                                                  {"mapping", mapping_name(request.goal.mapping.mapping)},

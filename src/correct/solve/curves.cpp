@@ -78,7 +78,7 @@ class MatrixFit {
     std::vector<std::pair<Triple, colour::Vector3<>>> colours;
     for (const auto& s : target_signals(goal_.goal().input, goal_.goal().primaries, goal_.peak(), kColours)) {
       bool mapped = false;
-      const Triple numbers{s.r, s.g, s.b};
+      const Triple numbers = goal_.numbers(s);
       const auto want = goal_.asked(numbers, &mapped);
       if (!mapped) colours.emplace_back(numbers, itp_of(want));
     }

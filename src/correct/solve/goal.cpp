@@ -26,8 +26,8 @@ Goal::Goal(const DisplayModel& model, CorrectionGoal goal, GamutMap map, colour:
       goal_(std::move(goal)),
       map_(std::move(map)),
       peak_(peak),
-      input_{.encoding = goal_.input},
-      output_{.encoding = model.encoding()},
+      input_{.encoding = goal_.input, .scale = goal_.scale},
+      output_{.encoding = model.encoding(), .scale = goal_.scale},
       light_(input_) {}
 
 Result<Goal> Goal::make(const DisplayModel& model, const CorrectionGoal& goal) {
@@ -51,6 +51,10 @@ Result<Goal> Goal::make(const DisplayModel& model, const CorrectionGoal& goal) {
   return Goal(model, goal, std::move(*map), peak);
 }
 
+Triple Goal::numbers(const colour::SignalRgb<>& s) const {
+  return {number_of(input_, {.value = s.r}), number_of(input_, {.value = s.g}), number_of(input_, {.value = s.b})};
+}
+
 colour::AbsoluteXyz<> Goal::asked(const Triple& input, bool* mapped) const {
   const colour::AbsoluteRgb<> wanted = light_.of(input);
   const colour::AbsoluteRgb<> shown = map_.mapped(wanted);
@@ -69,14 +73,14 @@ Goal::Node Goal::solved(const Triple& input) const {
 
 void Goal::judge(Solved& solved) const {
   for (const auto& s : target_signals(goal_.input, goal_.primaries, peak_, kJudged, kJudgedFirst)) {
-    const Triple numbers{s.r, s.g, s.b};
+    const Triple in = numbers(s);
     bool moved = false;
-    const auto want = asked(numbers, &moved);
+    const auto want = asked(in, &moved);
     if (moved) {
       ++solved.mapped;
       continue;
     }
-    const Triple out = evaluate(solved.lut, numbers);
+    const Triple out = evaluate(solved.lut, in);
     const auto got = model_.light({.r = signal_of(output_, out[0]).value,
                                    .g = signal_of(output_, out[1]).value,
                                    .b = signal_of(output_, out[2]).value});

@@ -15,6 +15,8 @@ class Goal {
     bool mapped = false;     ///< the colour asked for was not that to be shown
   };
   [[nodiscard]] Node solved(const Triple& input) const;
+  /// Numbers of the table for a signal of the input.
+  [[nodiscard]] Triple numbers(const colour::SignalRgb<>& signal) const;
   /// Light that is to be shown for these numbers.
   [[nodiscard]] colour::AbsoluteXyz<> asked(const Triple& input, bool* mapped = nullptr) const;
 

@@ -24,10 +24,10 @@ struct Example {
 std::vector<Example> examples(const Goal& goal) {
   std::vector<Example> all;
   for (const auto& s : target_signals(goal.goal().input, goal.goal().primaries, goal.peak(), kColours, kFirstColour))
-    all.push_back({.in = {s.r, s.g, s.b}});
+    all.push_back({.in = goal.numbers(s)});
   for (int i = 1; i < kGreys; ++i) {
     const double x = static_cast<double>(i) / kGreys;
-    all.push_back({.in = {x, x, x}});
+    all.push_back({.in = goal.numbers({.r = x, .g = x, .b = x})});
   }
   tbb::parallel_for(std::size_t{0}, all.size(), [&](std::size_t i) {
     const auto node = goal.solved(all[i].in);

@@ -19,6 +19,7 @@ struct CorrectionGoal {
   bool limit_to_primaries = false;          ///< false: colours beyond them are shown as far as the display can
   std::optional<colour::Luminance<>> peak;  ///< of the primaries' white; empty: the brightest the display can show
   MappingChoice mapping{.mapping = Mapping::hard_clip};
+  Scale scale = Scale::signal;  ///< of the numbers that go in and come out
 };
 
 struct Solved {

@@ -62,7 +62,9 @@ struct SolveRequest {
   int entry_bits = 0;  ///< rounded to what a device of that many bits holds; 0: not
   correct::CorrectionGoal goal;
   std::string primaries = "p3_d65";  ///< the name of goal.primaries
-  std::string path;                  ///< of the file; its ending says what kind (correct/lut_files.h)
+  std::string kind;     ///< id of a kind of display that is to take it (correct/display_kind.h); empty: none
+  std::string profile;  ///< path of an ICC profile of the display as corrected; empty: none
+  std::string path;     ///< of the file; its ending says what kind (correct/lut_files.h)
 };
 
 struct LoanTable {
@@ -70,7 +72,8 @@ struct LoanTable {
   correct::Solved solved;
 };
 /// Solves, writes the file and keeps it in the bench. Nothing is written over: an existing file is refused.
-/// Errors: those of solve_3d and its like, of write_lut; conflict for a file that is there.
+/// Errors: those of solve_3d and its like, of fitted, write_lut and icc_display_bytes; conflict for a file that is
+/// there.
 [[nodiscard]] Result<LoanTable> solve_table(store::Bench& bench, const store::LoanRecord& loan, const LoanModel& model,
                                             SolveRequest request, Timestamp now);
 
