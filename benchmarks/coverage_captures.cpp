@@ -9,6 +9,7 @@ namespace {
 
 using namespace provenit;
 
+using bench::first_seed;
 using bench::trials;
 
 bench::Figure figure(const std::string& name, int held, int of) {
@@ -19,8 +20,8 @@ bench::Figure figure(const std::string& name, int held, int of) {
 std::vector<bench::Figure> chroma() {
   const auto shown = signal::TestPicture::make({.key = "chroma_lines", .encoding = {}, .size = {960, 540}});
   int held[3] = {}, kept = 0;
-  for (int i = 1; i <= trials(); ++i) {
-    const auto capture = bench::simulated_chroma(*shown, static_cast<std::uint64_t>(i));
+  for (int i = 0; i < trials(); ++i) {
+    const auto capture = bench::simulated_chroma(*shown, first_seed() + static_cast<std::uint64_t>(i));
     const auto found = evaluation::measure_chroma(capture.frame, *shown);
     if (!found) continue;
     kept += found->kept == capture.kept;
@@ -40,8 +41,8 @@ std::vector<bench::Figure> chroma() {
 std::vector<bench::Figure> overshoot() {
   const auto shown = signal::TestPicture::make({.key = "scaling_set", .encoding = {}, .size = {640, 360}});
   int held[2] = {}, some = 0, none = 0, claims_none = 0;
-  for (int i = 1; i <= trials(); ++i) {
-    const auto capture = bench::simulated_edges(*shown, static_cast<std::uint64_t>(i));
+  for (int i = 0; i < trials(); ++i) {
+    const auto capture = bench::simulated_edges(*shown, first_seed() + static_cast<std::uint64_t>(i));
     const auto found = evaluation::measure_overshoot(capture.frame, *shown);
     if (!found) continue;
     const bool rings = capture.percent > 1e-9;
