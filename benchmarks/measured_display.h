@@ -90,9 +90,10 @@ class MeasuredDisplay {
   }
 
   /// Light of the display as it is now, without noise.
-  [[nodiscard]] colour::AbsoluteXyz<> truth(const colour::SignalRgb<>& e) const {
-    return display_->truth(shown(e), display_->thermal(clock_.now()));
+  [[nodiscard]] colour::AbsoluteXyz<> truth(const signal::Signal& signal) const {
+    return display_->truth(signal, display_->thermal(clock_.now()));
   }
+  [[nodiscard]] colour::AbsoluteXyz<> truth(const colour::SignalRgb<>& e) const { return truth(shown(e)); }
 
  private:
   static constexpr Seconds kWarm{3600}, kSettle{1.5};

@@ -103,6 +103,18 @@ int read(const Output& output, const Options& o) {
 
 // The model ----------------------------------------------------------------------------------------------------------
 
+/// Areas, as a picture's share in percent, at which the limiter's curve is printed.
+constexpr std::array<double, 5> kAreas{1, 10, 25, 50, 100};
+
+std::string limiter_text(const std::optional<correct::LimiterCurve>& limiter) {
+  if (!limiter) return "\nThe limiter's curve needs a run of window_peak.\n";
+  Table table({"white's window, %", "share of the smallest window's light", "+-"});
+  for (const double area : kAreas)
+    table.add({fmt::format("{:g}", area), fmt::format("{:.3f}", limiter->cap(area / 100)),
+               fmt::format("{:.3f}", limiter->uncertainty(area / 100))});
+  return '\n' + table.text();
+}
+
 std::string model_text(const loan::LoanModel& m) {
   const auto& r = m.model.report();
   const auto p = m.model.primaries();
@@ -162,7 +174,15 @@ int model(const Output& output, const Options& o) {
   if (!open) return output.fail(open.error());
   const auto found = loan::model_of(open->bench, open->loan);
   if (!found) return output.fail(found.error());
-  output.say(model_text(*found), to_json(*found));
+  const auto limiter = loan::limiter_of(open->bench, open->loan);
+  if (!limiter) return output.fail(limiter.error());
+  auto document = to_json(*found);
+  if (*limiter)
+    for (const double area : kAreas)
+      document["limiter"].push_back({{"area_percent", area},
+                                     {"share", (*limiter)->cap(area / 100)},
+                                     {"standard_uncertainty", (*limiter)->uncertainty(area / 100)}});
+  output.say(model_text(*found) + limiter_text(*limiter), document);
   return kDone;
 }
 

@@ -125,6 +125,32 @@ Result<LoanModel> model_of(const store::Bench& bench, const store::LoanRecord& l
               "Take them: provenit correct read " + bench.path(), {.file = bench.path()});
 }
 
+Result<std::optional<correct::LimiterCurve>> limiter_of(const store::Bench& bench, const store::LoanRecord& loan) {
+  const auto context = context_of(bench, loan);
+  if (!context) return tl::unexpected(context.error());
+  const auto runs = bench.runs(loan.id);
+  if (!runs) return tl::unexpected(runs.error());
+  for (auto run = runs->rbegin(); run != runs->rend(); ++run) {
+    if (run->procedure != "window_peak" || run->state == store::RunState::aborted) continue;
+    const auto readings = bench.readings(run->id);
+    if (!readings) return tl::unexpected(readings.error());
+    std::vector<correct::WindowReading> windows;
+    for (const auto& r : *readings) {
+      if (!r.step.starts_with("window_")) continue;
+      const auto noise = reading_noise(context->capabilities, r.measurement.xyz, r.measurement.integration);
+      windows.push_back({.name = fmt::format("reading {} ({})", r.sequence + 1, r.step),
+                         .area_percent = 100 * r.signal.geometry.area_fraction,
+                         .luminance = {.cdm2 = r.measurement.xyz.Y},
+                         .standard_uncertainty_cdm2 = std::sqrt(noise(1, 1))});
+    }
+    if (windows.empty()) continue;
+    auto curve = correct::LimiterCurve::fit(windows);
+    if (!curve) return tl::unexpected(curve.error());
+    return *curve;
+  }
+  return std::nullopt;
+}
+
 Result<LoanTable> solve_table(store::Bench& bench, const store::LoanRecord& loan, const LoanModel& model,
                               SolveRequest request, Timestamp now) {
   for (const auto& path : {request.path, request.profile})

@@ -7,6 +7,7 @@
 
 #include "provenit/base/error.h"
 #include "provenit/correct/display_model.h"
+#include "provenit/correct/limiter.h"
 #include "provenit/correct/lut.h"
 #include "provenit/correct/proof.h"
 #include "provenit/correct/solve.h"
@@ -50,6 +51,11 @@ struct LoanModel {
 /// Errors: not_found if there is no such run; those of DisplayModel::fit.
 [[nodiscard]] Result<LoanModel> model_of(const store::Bench& bench, const store::LoanRecord& loan,
                                          const correct::FitOptions& options = {});
+
+/// The limiter's curve from the newest run of `window_peak`; nullopt if there is none.
+/// Errors: those of LimiterCurve::fit.
+[[nodiscard]] Result<std::optional<correct::LimiterCurve>> limiter_of(const store::Bench& bench,
+                                                                      const store::LoanRecord& loan);
 
 // Tables -------------------------------------------------------------------------------------------------------------
 
