@@ -57,7 +57,7 @@ INSTANTIATE_TEST_SUITE_P(
         Case{"refresh_hz = 60", "refreshhz = 60", "light.refreshhz", ErrorCode::invalid_input},
         Case{"name = \"Tern 32\"", "name = 32", "name", ErrorCode::invalid_input},
         Case{"neutral = 50\ngain = [0.1,", "neutral = 500\ngain = [0.1,", "controls.neutral", ErrorCode::out_of_range},
-        Case{"name = \"Green gain\"", "name = \"Red gain\"", "controls.name", ErrorCode::invalid_input},
+        Case{"name = \"Green gain\"", "name = \"Red gain\"", "controls.name", ErrorCode::out_of_range},
         Case{"bend = -0.12", "bent = -0.12", "controls.bent", ErrorCode::invalid_input},
         Case{"white = [0.3142, 0.3267]", "white = [0.3142]", "light.white", ErrorCode::invalid_input},
         Case{"white = [0.3142, 0.3267]", "white = [0.62, 0.60]", "light.white", ErrorCode::out_of_range},
