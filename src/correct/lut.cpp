@@ -151,7 +151,8 @@ Tetrahedron tetrahedron(int size, const Triple& v) {
   double outer = 1;
   for (std::size_t step = 0; step <= 3; ++step) {
     const double inner = step < 3 ? at[axis[step]].fraction : 0;
-    result.node[step] = static_cast<std::size_t>((corner[0] * size + corner[1]) * size + corner[2]);
+    const std::ptrdiff_t row = std::ptrdiff_t{corner[0]} * size + corner[1];
+    result.node[step] = static_cast<std::size_t>(row * size + corner[2]);
     result.share[step] = outer - inner;
     if (step < 3) ++corner[axis[step]];
     outer = inner;

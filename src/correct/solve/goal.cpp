@@ -21,9 +21,9 @@ constexpr int kJudgedFirst = 20000;
 
 }  // namespace
 
-Goal::Goal(const DisplayModel& model, CorrectionGoal goal, GamutMap map, colour::Luminance<> peak)
+Goal::Goal(const DisplayModel& model, const CorrectionGoal& goal, GamutMap map, colour::Luminance<> peak)
     : model_(model),
-      goal_(std::move(goal)),
+      goal_(goal),
       map_(std::move(map)),
       peak_(peak),
       input_{.encoding = goal_.input, .scale = goal_.scale},

@@ -30,7 +30,7 @@ class Goal {
   [[nodiscard]] colour::Luminance<> peak() const { return peak_; }
 
  private:
-  Goal(const DisplayModel& model, CorrectionGoal goal, GamutMap map, colour::Luminance<> peak);
+  Goal(const DisplayModel& model, const CorrectionGoal& goal, GamutMap map, colour::Luminance<> peak);
 
   DisplayModel model_;
   CorrectionGoal goal_;

@@ -20,7 +20,7 @@ Result<Solved> solve_3d(const DisplayModel& model, const CorrectionGoal& goal, i
   tbb::parallel_for(std::size_t{0}, table.nodes.size(), [&](std::size_t i) {
     const auto node = ready->solved(table.nodes[i]);
     table.nodes[i] = node.numbers;
-    mapped[i] = node.mapped;
+    mapped[i] = node.mapped ? 1 : 0;
   });
   solving::refine(table, mapped, *ready);
   Solved out{.lut = {.title = "", .input = ready->input(), .output = ready->output(), .stages = {std::move(table)}},
