@@ -42,9 +42,6 @@ inline constexpr int kReferenceEvery = 12;
                                                        int count);
 /// Errors: invalid_input unless it is a list of lists of three whole numbers.
 [[nodiscard]] Result<std::vector<signal::CodeRgb>> codes_from_json(const nlohmann::json& json);
-/// What the goal of a correction asks for at a signal, cd/m2.
-[[nodiscard]] colour::AbsoluteXyz<> asked_light(const signal::Encoding& encoding, const colour::SignalRgb<>& signal);
-
 [[nodiscard]] std::vector<correct::ModelReading> model_readings(const instrument::Capabilities& capabilities,
                                                                 std::span<const store::ReadingRecord> readings);
 

@@ -6,6 +6,7 @@
 
 #include "correction_internal.h"
 #include "provenit/colour/difference.h"
+#include "provenit/correct/encoded_light.h"
 #include "provenit/loan/loan.h"
 #include "provenit/procedure/catalogue.h"
 #include "provenit/signal/encoding.h"
@@ -80,6 +81,7 @@ Result<std::optional<LoanProof>> proof_of(const store::Bench& bench, const store
     const auto& encoding = readings->front().signal.encoding;
     const auto colours = codes_from_json(run->parameters.value("codes", nlohmann::json::array()));
     if (!colours) return tl::unexpected(colours.error());
+    const correct::EncodedLight asked(encoding);
     const Drift drift(*readings);
     std::map<std::string, const store::ReadingRecord*> steps;
     LoanProof proof{.run = run->id, .correction = run->parameters.value("correction", store::Id{0})};
@@ -100,7 +102,7 @@ Result<std::optional<LoanProof>> proof_of(const store::Bench& bench, const store
         return reading_noise(instrument->capabilities, r.measurement.xyz, r.measurement.integration);
       };
       proof.pairs.push_back({.name = fmt::format("colour {}", i + 1),
-                             .asked = asked_light(encoding, signal::signal_of(encoding, (*colours)[i])),
+                             .asked = asked.xyz(signal::signal_of(encoding, (*colours)[i])),
                              .before = light(*before->second),
                              .after = light(*after->second),
                              .before_noise = noise(*before->second),

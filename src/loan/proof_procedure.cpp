@@ -6,7 +6,7 @@
 
 #include "correction_internal.h"
 #include "provenit/colour/primaries.h"
-#include "provenit/colour/transfer.h"
+#include "provenit/correct/encoded_light.h"
 #include "provenit/signal/codes.h"
 #include "provenit/signal/encoding.h"
 
@@ -24,31 +24,15 @@ constexpr double kShareOfPeak = 0.97;
 
 }  // namespace
 
-colour::AbsoluteXyz<> asked_light(const signal::Encoding& encoding, const colour::SignalRgb<>& e) {
-  const colour::Luminance<> peak{.cdm2 = encoding.nominal_peak_cdm2}, black{.cdm2 = 0};
-  colour::AbsoluteRgb<> light;
-  switch (encoding.transfer) {
-    case signal::Transfer::pq:
-      light = colour::pq_eotf(e);
-      break;
-    case signal::Transfer::hlg:
-      light = colour::hlg_eotf(e, colour::hlg_display(peak, black));
-      break;
-    case signal::Transfer::bt1886:
-      light = colour::bt1886_eotf(e, colour::Bt1886Display<>{.peak = peak, .black = black});
-      break;
-  }
-  return xyz_from_rgb(light, rgb_to_xyz_matrix(signal::primaries_of(encoding.container)));
-}
-
 std::vector<signal::CodeRgb> proof_codes(const correct::DisplayModel& model, const colour::Primaries<>& primaries,
                                          colour::Luminance<> peak, int count) {
   const auto& encoding = model.encoding();
+  const correct::EncodedLight light(encoding);
   std::vector<signal::CodeRgb> out;
   const auto add = [&](const colour::SignalRgb<>& wanted) {
     // What programmes send are codes.
     const auto code = code_of(encoding, wanted);
-    const auto asked = asked_light(encoding, signal::signal_of(encoding, code));
+    const auto asked = light.xyz(signal::signal_of(encoding, code));
     if (model.signal_for(asked).delta_e_itp < kReached) out.push_back(code);
   };
   for (const auto& s : correct::target_signals(encoding, primaries, {.cdm2 = kShareOfPeak * peak.cdm2},
@@ -82,7 +66,7 @@ Result<std::vector<signal::CodeRgb>> codes_from_json(const nlohmann::json& json)
 
 nlohmann::json ProofProcedure::default_parameters() const {
   const ProofRun usual;
-  return {{"correction", 0},  {"codes", nlohmann::json::array()}, {"window_percent", 4.0},    {"settle_s", usual.settle_s}};
+  return {{"correction", 0}, {"codes", nlohmann::json::array()}, {"window_percent", 4.0}, {"settle_s", usual.settle_s}};
 }
 
 Result<std::optional<procedure::Step>> ProofProcedure::next(const procedure::Context& context,

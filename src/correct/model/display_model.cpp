@@ -123,7 +123,7 @@ Result<DisplayModel> DisplayModel::fit(const signal::Encoding& encoding, std::sp
                                  : model::chosen(ready->start, ready->points, tried);
   const bool field = !options.terms || options.terms->residual_field;
   auto state = std::make_shared<State>(State{.encoding = encoding,
-                                             .light = model::EncodedLight(encoding),
+                                             .light = EncodedLight(encoding),
                                              .fit = fit,
                                              .field = field ? model::Field::from(fit, ready->points) : model::Field(),
                                              .points = std::move(ready->points),
@@ -160,12 +160,12 @@ Result<DisplayModel> DisplayModel::fit(const signal::Encoding& encoding, std::sp
 colour::AbsoluteXyz<> DisplayModel::light(const colour::SignalRgb<>& signal) const {
   const auto part = [](double x) { return std::isfinite(x) ? std::clamp(x, 0.0, 1.0) : 0.0; };
   const colour::SignalRgb<> s{.r = part(signal.r), .g = part(signal.g), .b = part(signal.b)};
-  return xyz_of(light_at(*state_, state_->light.light(s), {1, 1, 1}));
+  return xyz_of(light_at(*state_, state_->container_light(s), {1, 1, 1}));
 }
 
 Predicted DisplayModel::predict(const colour::SignalRgb<>& signal) const {
   const State& s = *state_;
-  const Vector container = s.light.light(signal);
+  const Vector container = s.container_light(signal);
   const Vector drive = s.fit.physics.drive(container);
   const Eigen::MatrixXd slope = s.slope_at(container);
   Eigen::MatrixXd cross = slope * s.prior * s.slopes.transpose();
@@ -200,8 +200,8 @@ DisplayModel::Inverse DisplayModel::signal_for(const colour::AbsoluteXyz<>& ligh
   for (int step = 0; step < kSteps; ++step) {
     channels = s.fit.physics.channels_for(aim, channels);
     const Vector container = s.fit.physics.container_light(s.fit.physics.drives_of(channels));
-    const colour::SignalRgb<> signal = s.light.signal(container);
-    const Vector shown = light_at(s, s.light.light(signal), {1, 1, 1});
+    const colour::SignalRgb<> signal = s.light.signal({.r = container[0], .g = container[1], .b = container[2]});
+    const Vector shown = light_at(s, s.container_light(signal), {1, 1, 1});
     const Vector itp = model::itp_of(shown);
     const double error = kDeltaE * length({itp[0] - asked_itp[0], itp[1] - asked_itp[1], itp[2] - asked_itp[2]});
     const bool gaining = step < 2 || error < kGaining * best.delta_e_itp;

@@ -104,7 +104,7 @@ colour::AbsoluteXyz<> limited_light(const DisplayModel& model, const LimiterCurv
                                     const colour::SignalRgb<>& signal, double area_percent) {
   const DisplayModel::State& s = model.state();
   const auto& physics = s.fit.physics;
-  model::Vector drive = physics.drive(s.light.light(signal));
+  model::Vector drive = physics.drive(s.container_light(signal));
   const double most = std::max({drive[0], drive[1], drive[2]}), top = physics.start().top_cdm2;
   double mean = 0;
   for (int c = 0; c < 3; ++c) mean += std::min(model::light_of(physics.lit(c, drive[c], most)) / top, 1.0) / 3;

@@ -26,7 +26,7 @@ class Uncertainty {
     Eigen::MatrixXd slopes(3 * count_, p);
     std::vector<Vector> drives, read;
     for (Eigen::Index i = 0; i < count_; ++i) {
-      const Vector container = state.light.light(signals[static_cast<std::size_t>(i)]);
+      const Vector container = state.container_light(signals[static_cast<std::size_t>(i)]);
       slopes.middleRows(3 * i, 3) = state.slope_at(container);
       drives.push_back(state.fit.physics.drive(container));
     }
@@ -151,9 +151,9 @@ std::vector<ChosenPatch> next_patches(const DisplayModel& model, const std::vect
 }
 
 std::vector<colour::SignalRgb<>> first_patches(const signal::Encoding& encoding, colour::Luminance<> expected_peak) {
-  const model::EncodedLight light(encoding);
+  const EncodedLight light(encoding);
   const double peak = std::min(expected_peak.cdm2, light.most());
-  const auto grey = [&](double cdm2) { return light.signal({cdm2, cdm2, cdm2}); };
+  const auto grey = [&](double cdm2) { return light.signal({.r = cdm2, .g = cdm2, .b = cdm2}); };
   std::vector<colour::SignalRgb<>> bright, dark;
   for (const double over : {1.0, 1.15, 1.5, 2.5, 0.85}) bright.push_back(grey(std::min(over * peak, light.most())));
   const double top = model::pq_of(peak);
@@ -179,7 +179,7 @@ std::vector<colour::SignalRgb<>> first_patches(const signal::Encoding& encoding,
 
 std::vector<colour::SignalRgb<>> target_signals(const signal::Encoding& encoding, const colour::Primaries<>& primaries,
                                                 colour::Luminance<> peak, int count, int first) {
-  const model::EncodedLight light(encoding);
+  const EncodedLight light(encoding);
   const auto to_container = rgb_to_rgb_matrix(primaries, signal::primaries_of(encoding.container));
   const double top = model::pq_of(peak.cdm2);
   std::vector<colour::SignalRgb<>> out;
@@ -193,7 +193,8 @@ std::vector<colour::SignalRgb<>> target_signals(const signal::Encoding& encoding
     }
     Vector rgb{};
     for (int c = 0; c < 3; ++c) rgb[c] = model::light_of(e[c] * top);
-    out.push_back(light.signal(to_container * rgb));
+    out.push_back(
+        light.signal(rgb_from_rgb(colour::AbsoluteRgb<>{.r = rgb[0], .g = rgb[1], .b = rgb[2]}, to_container)));
   }
   return out;
 }

@@ -5,8 +5,7 @@
 
 #include "provenit/colour/ictcp.h"
 #include "provenit/colour/primaries.h"
-#include "provenit/colour/transfer.h"
-#include "provenit/signal/encoding.h"
+#include "provenit/colour/transfer_pq.h"
 
 namespace provenit::correct::model {
 namespace {
@@ -19,53 +18,7 @@ constexpr colour::Matrix3<> kItpFromPq = colour::diagonal(Vector{1, 0.5, 1}) * c
 
 constexpr int kSampled = 385;
 
-colour::HlgDisplay<> hlg_of(const signal::Encoding& e) {
-  return colour::hlg_display(colour::Luminance<>{.cdm2 = e.nominal_peak_cdm2}, colour::Luminance<>{.cdm2 = 0});
-}
-colour::Bt1886Display<> bt1886_of(const signal::Encoding& e) {
-  return {.peak = {.cdm2 = e.nominal_peak_cdm2}, .black = {.cdm2 = 0}};
-}
-
 }  // namespace
-
-EncodedLight::EncodedLight(const signal::Encoding& encoding) : encoding_(encoding) {
-  most_ = light({.r = 1, .g = 1, .b = 1})[1];
-}
-
-Vector EncodedLight::light(const colour::SignalRgb<>& s) const {
-  colour::AbsoluteRgb<> l;
-  switch (encoding_.transfer) {
-    case signal::Transfer::pq:
-      l = colour::pq_eotf(s);
-      break;
-    case signal::Transfer::hlg:
-      l = colour::hlg_eotf(s, hlg_of(encoding_));
-      break;
-    case signal::Transfer::bt1886:
-      l = colour::bt1886_eotf(s, bt1886_of(encoding_));
-      break;
-  }
-  return {l.r, l.g, l.b};
-}
-
-colour::SignalRgb<> EncodedLight::signal(const Vector& light) const {
-  const colour::AbsoluteRgb<> l{
-      .r = std::max(light[0], 0.0), .g = std::max(light[1], 0.0), .b = std::max(light[2], 0.0)};
-  colour::SignalRgb<> s;
-  switch (encoding_.transfer) {
-    case signal::Transfer::pq:
-      s = colour::pq_inverse_eotf(l);
-      break;
-    case signal::Transfer::hlg:
-      s = colour::hlg_inverse_eotf(l, hlg_of(encoding_));
-      break;
-    case signal::Transfer::bt1886:
-      s = colour::bt1886_inverse_eotf(l, bt1886_of(encoding_));
-      break;
-  }
-  for (double* x : {&s.r, &s.g, &s.b}) *x = std::isfinite(*x) ? std::clamp(*x, 0.0, 1.0) : 0.0;
-  return s;
-}
 
 double pq_of(double cdm2) {
   return cdm2 > 0 ? colour::pq_inverse_eotf(colour::Luminance<>{.cdm2 = cdm2}).value : 0;

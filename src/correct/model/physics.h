@@ -13,19 +13,6 @@ namespace provenit::correct::model {
 
 using Vector = colour::Vector3<>;
 
-/// The signal's light by its encoding, cd/m2 of the container's primaries, and back.
-class EncodedLight {
- public:
-  explicit EncodedLight(const signal::Encoding& encoding);
-  [[nodiscard]] Vector light(const colour::SignalRgb<>& signal) const;
-  [[nodiscard]] colour::SignalRgb<> signal(const Vector& light) const;  ///< clamped to [0, 1]
-  [[nodiscard]] double most() const { return most_; }                   ///< light of the highest signal
-
- private:
-  signal::Encoding encoding_;
-  double most_ = 10000;
-};
-
 double pq_of(double cdm2);   ///< PQ^-1; 0 for light <= 0
 double light_of(double pq);  ///< PQ; 0 for signals <= 0
 /// d PQ^-1 / d light at a light above 0.

@@ -9,6 +9,7 @@
 
 #include "provenit/colour/primaries.h"
 #include "provenit/colour/spaces.h"
+#include "provenit/correct/encoded_light.h"
 #include "provenit/signal/encoding.h"
 
 namespace provenit::correct::model {
@@ -83,7 +84,7 @@ Result<void> in_their_places(const signal::Encoding& encoding, const std::array<
 Result<double> level_of_top(std::span<const ModelReading> readings, const EncodedLight& light) {
   std::vector<std::pair<double, const ModelReading*>> greys;
   for (const auto& r : readings)
-    if (is_grey(r) && !r.reference) greys.emplace_back(light.light(r.signal)[1], &r);
+    if (is_grey(r) && !r.reference) greys.emplace_back(light.light(r.signal).g, &r);
   std::ranges::sort(greys, {}, [](const auto& g) { return g.first; });
   if (greys.size() < 4)
     return refuse(fmt::format("only {} greys were read", greys.size()), "Read at least four, from black to the peak.");
@@ -236,8 +237,9 @@ Result<Readings> prepared(const signal::Encoding& encoding, std::span<const Mode
   out.largest_drift = drift->largest();
   for (const auto& r : readings) {
     if (r.reference) continue;
+    const auto asked = light.light(r.signal);
     out.points.push_back({.name = r.name,
-                          .container = light.light(r.signal),
+                          .container = {asked.r, asked.g, asked.b},
                           .xyz = vector_of(r.light),
                           .covariance = r.covariance,
                           .state = drift->at(r.time_s)});

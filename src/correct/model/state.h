@@ -6,6 +6,7 @@
 #include "fit.h"
 #include "physics.h"
 #include "provenit/correct/display_model.h"
+#include "provenit/correct/encoded_light.h"
 #include "slopes.h"
 
 namespace provenit::correct {
@@ -13,7 +14,7 @@ namespace provenit::correct {
 /// A fitted display, whole.
 struct DisplayModel::State {
   signal::Encoding encoding;
-  model::EncodedLight light;
+  EncodedLight light;
   model::Fit fit;
   model::Field field;
   std::vector<model::Point> points;
@@ -25,6 +26,11 @@ struct DisplayModel::State {
   Eigen::MatrixXd slopes;               ///< Phi of the readings, 3n x p
   Eigen::LLT<Eigen::MatrixXd> reading;  ///< of the readings' own covariance with their noise, 3n x 3n
 
+  /// Light of the container's primaries that a signal asks for.
+  [[nodiscard]] model::Vector container_light(const colour::SignalRgb<>& signal) const {
+    const auto l = light.light(signal);
+    return {l.r, l.g, l.b};
+  }
   /// Phi at a place, in the state 1.
   [[nodiscard]] Eigen::MatrixXd slope_at(const model::Vector& container) const {
     return model::itp_slopes(fit.physics, container, {1, 1, 1}, fit.terms);

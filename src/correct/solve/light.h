@@ -1,7 +1,7 @@
 #pragma once
 // Light of BT.2020 primaries that the reference display of an encoding shows for the numbers of a table, and back.
 #include "provenit/colour/matrix3.h"
-#include "provenit/colour/transfer.h"
+#include "provenit/correct/encoded_light.h"
 #include "provenit/correct/lut.h"
 
 namespace provenit::correct {
@@ -13,13 +13,8 @@ class TableLight {
   [[nodiscard]] Triple numbers(const colour::AbsoluteRgb<>& light) const;
 
  private:
-  [[nodiscard]] colour::AbsoluteRgb<> shown(const colour::SignalRgb<>& e) const;
-  [[nodiscard]] colour::SignalRgb<> signals(const colour::AbsoluteRgb<>& light) const;
-
   Values values_;
-  colour::Luminance<> peak_;
-  colour::HlgDisplay<> hlg_;
-  colour::Bt1886Display<> bt1886_;
+  EncodedLight light_;
   colour::Matrix3<> to_2020_, from_2020_;
 };
 

@@ -29,30 +29,31 @@ Result<Solved> solve_3d(const DisplayModel& model, const CorrectionGoal& goal, i
   return out;
 }
 
-Result<Solved> solve_1d(const DisplayModel& model, const CorrectionGoal& goal, int entries) {
+namespace {
+
+/// Curves of the goal, made by `stages`.
+template <class F>
+Result<Solved> solve_curves(const DisplayModel& model, const CorrectionGoal& goal, int entries, F&& stages) {
   if (auto ok = solving::entries_allowed(entries); !ok) return tl::unexpected(ok.error());
   const auto ready = solving::Goal::make(model, goal);
   if (!ready) return tl::unexpected(ready.error());
-  Solved out{.lut = {.title = "",
-                     .input = ready->input(),
-                     .output = ready->output(),
-                     .stages = {solving::grey_curves(*ready, entries)}},
+  Solved out{.lut = {.title = "", .input = ready->input(), .output = ready->output(), .stages = stages(*ready)},
              .peak = ready->peak()};
   ready->judge(out);
   return out;
 }
 
+}  // namespace
+
+Result<Solved> solve_1d(const DisplayModel& model, const CorrectionGoal& goal, int entries) {
+  return solve_curves(model, goal, entries, [&](const solving::Goal& ready) {
+    return std::vector<Stage>{solving::grey_curves(ready, entries)};
+  });
+}
+
 Result<Solved> solve_matrix(const DisplayModel& model, const CorrectionGoal& goal, int entries) {
-  if (auto ok = solving::entries_allowed(entries); !ok) return tl::unexpected(ok.error());
-  const auto ready = solving::Goal::make(model, goal);
-  if (!ready) return tl::unexpected(ready.error());
-  Solved out{.lut = {.title = "",
-                     .input = ready->input(),
-                     .output = ready->output(),
-                     .stages = solving::curves_and_matrix(*ready, entries)},
-             .peak = ready->peak()};
-  ready->judge(out);
-  return out;
+  return solve_curves(model, goal, entries,
+                      [&](const solving::Goal& ready) { return solving::curves_and_matrix(ready, entries); });
 }
 
 Result<Lut> chained(const Lut& first, const Lut& second, int size) {
