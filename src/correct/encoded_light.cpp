@@ -45,7 +45,7 @@ colour::SignalRgb<> EncodedLight::signal(colour::AbsoluteRgb<> light) const {
       s = colour::bt1886_inverse_eotf(light, bt1886_);
       break;
   }
-  for (double* x : {&s.r, &s.g, &s.b}) *x = std::isfinite(*x) ? std::clamp(*x, 0.0, 1.0) : 0.0;
+  for (double* x : {&s.r, &s.g, &s.b}) *x = std::isfinite(*x) ? std::max(*x, 0.0) : 0.0;
   return s;
 }
 

@@ -200,7 +200,8 @@ DisplayModel::Inverse DisplayModel::signal_for(const colour::AbsoluteXyz<>& ligh
   for (int step = 0; step < kSteps; ++step) {
     channels = s.fit.physics.channels_for(aim, channels);
     const Vector container = s.fit.physics.container_light(s.fit.physics.drives_of(channels));
-    const colour::SignalRgb<> signal = s.light.signal({.r = container[0], .g = container[1], .b = container[2]});
+    colour::SignalRgb<> signal = s.light.signal({.r = container[0], .g = container[1], .b = container[2]});
+    for (double* x : {&signal.r, &signal.g, &signal.b}) *x = std::min(*x, 1.0);
     const Vector shown = light_at(s, s.container_light(signal), {1, 1, 1});
     const Vector itp = model::itp_of(shown);
     const double error = kDeltaE * length({itp[0] - asked_itp[0], itp[1] - asked_itp[1], itp[2] - asked_itp[2]});

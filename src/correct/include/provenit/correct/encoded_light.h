@@ -16,7 +16,7 @@ class EncodedLight {
   /// Light of the container's primaries, cd/m2.
   [[nodiscard]] colour::AbsoluteRgb<> light(const colour::SignalRgb<>& signal) const;
   [[nodiscard]] colour::AbsoluteXyz<> xyz(const colour::SignalRgb<>& signal) const;
-  /// The signal for it. Light below 0 counts as 0; signals are held to [0, 1], NaN is 0.
+  /// The signal for it; above 1 for light beyond most(). Light below 0 counts as 0, NaN gives 0.
   [[nodiscard]] colour::SignalRgb<> signal(colour::AbsoluteRgb<> light) const;
   /// Light of the highest signal.
   [[nodiscard]] double most() const { return light({.r = 1, .g = 1, .b = 1}).g; }
