@@ -2,10 +2,10 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
-#include <array>
 #include <iostream>
 #include <memory>
 
+#include "correct_text.h"
 #include "provenit/correct/display_kind.h"
 #include "provenit/loan/correction.h"
 #include "provenit/signal/encoding.h"
@@ -72,7 +72,7 @@ loan::CorrectionHooks hooks() {
           .stop_requested = stop_requested};
 }
 
-nlohmann::ordered_json to_json(const procedure::RunOutcome& run) {
+nlohmann::ordered_json outcome_json(const procedure::RunOutcome& run) {
   return {{"run", run.run},     {"ending", name_of(run.ending)}, {"resumed", run.resumed}, {"readings", run.readings},
           {"taken", run.taken}, {"spent_s", run.spent.s}};
 }
@@ -80,7 +80,7 @@ nlohmann::ordered_json to_json(const procedure::RunOutcome& run) {
 int say_stopped(const Output& output, const procedure::RunOutcome& run) {
   output.say(fmt::format("Not finished ({}); {} readings are kept. The same command goes on.\n", name_of(run.ending),
                          run.readings),
-             to_json(run));
+             outcome_json(run));
   if (run.cause) fmt::print(stderr, "provenit: {}\n", run.cause->text());
   return kStopped;
 }
@@ -97,77 +97,11 @@ int read(const Output& output, const Options& o) {
   output.say(fmt::format("Run {}: {} readings{}, {}.\nNext: provenit correct model {}\n", run->run, run->readings,
                          run->taken == 0 ? " (finished before; --again reads anew)" : "", duration_text(run->spent.s),
                          o.bench),
-             to_json(*run));
+             outcome_json(*run));
   return kDone;
 }
 
 // The model ----------------------------------------------------------------------------------------------------------
-
-/// Areas, as a picture's share in percent, at which the limiter's curve is printed.
-constexpr std::array<double, 5> kAreas{1, 10, 25, 50, 100};
-
-std::string limiter_text(const std::optional<correct::LimiterCurve>& limiter) {
-  if (!limiter) return "\nThe limiter's curve needs a run of window_peak.\n";
-  Table table({"white's window, %", "share of the smallest window's light", "+-"});
-  for (const double area : kAreas)
-    table.add({fmt::format("{:g}", area), fmt::format("{:.3f}", limiter->cap(area / 100)),
-               fmt::format("{:.3f}", limiter->uncertainty(area / 100))});
-  return '\n' + table.text();
-}
-
-std::string model_text(const loan::LoanModel& m) {
-  const auto& r = m.model.report();
-  const auto p = m.model.primaries();
-  const auto black = m.model.black();
-  std::string text = fmt::format(
-      "Display model from run {}: {} readings, {:.1f} minutes.\n"
-      "Terms beside curves, mixing and black: {}\n"
-      "Held out: mean Delta E ITP {:.2f}, 95th percentile {:.2f} (noise of the readings included)\n"
-      "Drift of a channel during the run: at most {:.2f} %, taken out by the reference\n"
-      "White D65 up to {:.4g} cd/m2; black {:.3g} cd/m2\n",
-      m.run, m.readings, m.minutes, text_of(r.terms), r.mean_held_out, r.percentile_95_held_out,
-      r.largest_drift_percent, m.model.peak_of(colour::d65_video).cdm2, black.Y);
-  Table primaries({"channel", "x", "y"});
-  constexpr std::array<const char*, 3> names{"red", "green", "blue"};
-  for (std::size_t c = 0; c < 3; ++c)
-    primaries.add({names[c], fmt::format("{:.4f}", p[c].x), fmt::format("{:.4f}", p[c].y)});
-  text += '\n' + primaries.text();
-  auto worst = r.residuals;
-  std::ranges::sort(worst,
-                    [](const auto& a, const auto& b) { return a.held_out_delta_e_itp > b.held_out_delta_e_itp; });
-  Table table({"hardest readings", "Delta E ITP", "held out", "noise alone"});
-  constexpr std::size_t kShown = 8;
-  for (std::size_t i = 0; i < std::min(kShown, worst.size()); ++i)
-    table.add({worst[i].name, fmt::format("{:.2f}", worst[i].delta_e_itp),
-               fmt::format("{:.2f}", worst[i].held_out_delta_e_itp),
-               fmt::format("{:.2f}", worst[i].expected_delta_e_itp)});
-  return text + '\n' + table.text();
-}
-
-nlohmann::ordered_json to_json(const loan::LoanModel& m) {
-  const auto& r = m.model.report();
-  const auto black = m.model.black();
-  nlohmann::ordered_json out{{"run", m.run},
-                             {"readings", m.readings},
-                             {"minutes", m.minutes},
-                             {"terms", text_of(r.terms)},
-                             {"held_out_mean_delta_e_itp", r.mean_held_out},
-                             {"held_out_p95_delta_e_itp", r.percentile_95_held_out},
-                             {"discrepancy_delta_e_itp", r.discrepancy},
-                             {"field_length_pq", r.field_length},
-                             {"largest_drift_percent", r.largest_drift_percent},
-                             {"peak_d65_cdm2", m.model.peak_of(colour::d65_video).cdm2},
-                             {"black_cdm2", {black.X, black.Y, black.Z}}};
-  for (const auto& c : m.model.primaries()) out["primaries"].push_back({{"x", c.x}, {"y", c.y}});
-  for (const auto& [terms, criterion] : r.tried)
-    out["tried"].push_back({{"terms", text_of(terms)}, {"criterion", criterion}});
-  for (const auto& p : r.residuals)
-    out["residuals"].push_back({{"reading", p.name},
-                                {"delta_e_itp", p.delta_e_itp},
-                                {"held_out_delta_e_itp", p.held_out_delta_e_itp},
-                                {"noise_delta_e_itp", p.expected_delta_e_itp}});
-  return out;
-}
 
 int model(const Output& output, const Options& o) {
   const auto open = open_loan(o);
@@ -177,11 +111,7 @@ int model(const Output& output, const Options& o) {
   const auto limiter = loan::limiter_of(open->bench, open->loan);
   if (!limiter) return output.fail(limiter.error());
   auto document = to_json(*found);
-  if (*limiter)
-    for (const double area : kAreas)
-      document["limiter"].push_back({{"area_percent", area},
-                                     {"share", (*limiter)->cap(area / 100)},
-                                     {"standard_uncertainty", (*limiter)->uncertainty(area / 100)}});
+  if (*limiter) document["limiter"] = to_json(**limiter);
   output.say(model_text(*found) + limiter_text(*limiter), document);
   return kDone;
 }
@@ -236,14 +166,6 @@ int solve(const Output& output, const Options& o) {
 
 // Proof --------------------------------------------------------------------------------------------------------------
 
-std::string text_of(const correct::ProofFigure& f) {
-  return fmt::format("{:.2f} ({:.2f} to {:.2f})", f.value, f.lower, f.upper);
-}
-nlohmann::ordered_json to_json(const correct::ProofFigure& f) {
-  return {
-      {"value", f.value}, {"standard_uncertainty", f.standard_uncertainty}, {"lower95", f.lower}, {"upper95", f.upper}};
-}
-
 int prove(const Output& output, const Options& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
@@ -255,34 +177,11 @@ int prove(const Output& output, const Options& o) {
   if (run->ending != procedure::Ending::complete) return say_stopped(output, *run);
   const auto proof = loan::proof_of(open->bench, open->loan);
   if (!proof) return output.fail(proof.error());
-  const auto& result = (*proof)->result;
-  Table table({"region", "colours", "without", "with", "gain", "verdict"});
-  nlohmann::ordered_json document = to_json(*run);
-  document["correction"] = (*proof)->correction;
-  for (const auto& r : result.regions) {
-    table.add(
-        {r.name, std::to_string(r.colours), text_of(r.before), text_of(r.after), text_of(r.gain), text_of(r.verdict)});
-    document["regions"].push_back({{"region", r.name},
-                                   {"colours", r.colours},
-                                   {"before", to_json(r.before)},
-                                   {"after", to_json(r.after)},
-                                   {"gain", to_json(r.gain)},
-                                   {"verdict", text_of(r.verdict)}});
-  }
-  document["before_p95"] = result.before_p95;
-  document["after_p95"] = result.after_p95;
-  document["grey_delta_uv_before"] = to_json(result.grey_before);
-  document["grey_delta_uv_after"] = to_json(result.grey_after);
-  output.say(
-      fmt::format("Correction {}, run {}: mean Delta E ITP over colours it was not made from, with 95 % "
-                  "intervals.\n\n",
-                  (*proof)->correction, (*proof)->run) +
-          table.text() +
-          fmt::format("\n95th percentile: {:.2f} without, {:.2f} with. White of the greys, Delta u'v': {:.4f} "
-                      "without, {:.4f} with.\nNext: provenit evaluate {}\n",
-                      result.before_p95, result.after_p95, result.grey_before.value, result.grey_after.value, o.bench),
-      document);
-  return result.regions.front().verdict == correct::ProofVerdict::worse ? kCheckFailed : kDone;
+  const auto& found = **proof;
+  auto document = outcome_json(*run);
+  document.update(to_json(found));
+  output.say(proof_text(found) + fmt::format("Next: provenit evaluate {}\n", o.bench), document);
+  return found.result.regions.front().verdict == correct::ProofVerdict::worse ? kCheckFailed : kDone;
 }
 
 void add_reading_options(CLI::App& verb, Options& o) {
