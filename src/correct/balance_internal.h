@@ -7,6 +7,10 @@
 
 namespace provenit::correct::balance {
 
+/// Errors: those of next_balance_step.
+[[nodiscard]] Result<void> check(const BalanceTask& task);
+[[nodiscard]] Result<void> check(const BalanceTask& task, const BalanceVisit& visit, std::size_t number);
+
 /// Error of a level in units of the tolerance: at most three components, the length of the first two (or, for Delta E
 /// ITP, of all) and the third by itself are what must not exceed 1.
 struct Errors {
