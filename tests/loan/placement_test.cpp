@@ -87,7 +87,7 @@ TEST_F(Places, APersonIsAskedToTakeBackWhatAnEarlierSittingLeft) {
   const DeviceOptions options{.machine_clock = &clock, .in = &in, .out = &out, .picture_folder = {}};
   ASSERT_TRUE(open_devices(b, loan, options).value()->presenter().place({}));
   EXPECT_THAT(out.str(), Not(HasSubstr("Move the meter")));
-  keep(b, loan, {{"placement", instrument::to_json({.horizontal_deg = 45})}, {"local_dimming", "off"}});
+  keep(b, loan, {{"placement", instrument::to_json(Placement{.horizontal_deg = 45})}, {"local_dimming", "off"}});
   auto later = open_devices(b, loan, options).value();
   ASSERT_TRUE(later->presenter().place({}));
   EXPECT_THAT(out.str(), HasSubstr("Move the meter to the centre of the picture, head on"));
