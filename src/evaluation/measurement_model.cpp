@@ -7,6 +7,7 @@
 #include <cmath>
 #include <functional>
 #include <map>
+#include <optional>
 #include <tuple>
 
 #include "drift_internal.h"
@@ -208,15 +209,14 @@ class Builder {
         add_repeats(is_bright(mean_of(values).Y, input_.capabilities) ? bright : dark, values,
                     integration_of(run.steps[i], input_.capabilities), input_.capabilities);
       }
-    bright_ = {pooled(bright), colour::kNoPool};
-    dark_ = {pooled(dark), colour::kNoPool};
-    for (auto* pool : {&bright_, &dark_}) pool->id = light_.sources.add_pool(pool->covariance.degrees_of_freedom);
-    const auto summary = [](const Pool& p) {
-      return Light::Repeatability{p.covariance.factor[0][0], p.covariance.degrees_of_freedom,
-                                  p.covariance.prior_dropped};
+    const auto common = common_noise(bright);
+    bright_.emplace(light_.sources, bright, common);
+    dark_.emplace(light_.sources, dark, common);
+    const auto summary = [](const NoiseScale& s) {
+      return Light::Repeatability{s.factor[1], s.degrees_of_freedom, s.prior_dropped};
     };
-    light_.bright = summary(bright_);
-    light_.dark = summary(dark_);
+    light_.bright = summary(bright_->scale);
+    light_.dark = summary(dark_->scale);
   }
 
   void add_run(const SortedRun& sorted) {
@@ -233,11 +233,6 @@ class Builder {
   }
 
  private:
-  struct Pool {
-    NoiseCovariance covariance;
-    colour::PoolId id = colour::kNoPool;
-  };
-
   void add_instrument() {
     const auto& c = input_.certificate;
     const auto add = [&](const char* name, double u) {
@@ -264,9 +259,9 @@ class Builder {
   /// Of the mean of these readings, whose mean light is `at`.
   UncertainXyz noise(const char* name, const colour::AbsoluteXyz<>& at,
                      std::span<const ReadingRecord* const> readings) {
-    const Pool& pool = is_bright(at.Y, input_.capabilities) ? bright_ : dark_;
-    const auto deviation = prior_deviation(at, integration_of(readings, input_.capabilities), input_.capabilities);
-    return noise_of(light_.sources, name, pool.id, pool.covariance, deviation, static_cast<double>(readings.size()));
+    const NoisePool& pool = is_bright(at.Y, input_.capabilities) ? *bright_ : *dark_;
+    const auto prior = prior_noise(at, integration_of(readings, input_.capabilities), input_.capabilities);
+    return noise_of(light_.sources, name, pool, prior, static_cast<double>(readings.size()));
   }
 
   DriftCurve uncertain_drift(const SortedRun& run) {
@@ -300,7 +295,7 @@ class Builder {
 
   Light& light_;
   const EvaluationInput& input_;
-  Pool bright_, dark_;
+  std::optional<NoisePool> bright_, dark_;
   std::array<Uncertain, 3> gain_, zero_;
 };
 

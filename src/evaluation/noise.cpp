@@ -13,26 +13,13 @@ constexpr double kContradiction = 0.01;
 /// Keeps deviations above 0 for instruments that claim no noise at all, relative and in cd/m2.
 constexpr double kLeastRelative = 1e-7, kLeastAbsolute = 1e-9;
 
+constexpr double kMostlyRelative = 0.95;  // of a reading's deviation, in every channel
+constexpr double kFewestForCommon = 3;    // degrees of freedom that say something of three correlations
+
 constexpr std::array<int, 3> kOrder{1, 0, 2};  // Y first: its noise is the one the capabilities speak of
 
 Vector3 channels(const colour::AbsoluteXyz<>& c) {
   return {c.X, c.Y, c.Z};
-}
-
-// Lower-triangular root of a positive semidefinite matrix; a channel without any variance gets a zero row.
-std::array<Vector3, 3> cholesky(const std::array<Vector3, 3>& m) {
-  std::array<Vector3, 3> l{};
-  for (int i = 0; i < 3; ++i)
-    for (int j = 0; j <= i; ++j) {
-      double sum = m[i][j];
-      for (int k = 0; k < j; ++k) sum -= l[i][k] * l[j][k];
-      if (i == j) {
-        l[i][i] = std::sqrt(std::max(sum, 0.0));
-      } else if (l[j][j] > 0) {
-        l[i][j] = sum / l[j][j];
-      }
-    }
-  return l;
 }
 
 bool contradicts_prior(const Scatter& scatter) {
@@ -40,35 +27,41 @@ bool contradicts_prior(const Scatter& scatter) {
   if (nu <= 0) return false;
   const double limit =
       boost::math::quantile(boost::math::complement(boost::math::fisher_f(nu, kPriorDegrees), kContradiction / 3));
-  const double largest = std::max({scatter.sum[0][0], scatter.sum[1][1], scatter.sum[2][2]});
-  return largest / nu > limit;
+  return *std::ranges::max_element(scatter.squares) / nu > limit;
 }
 
-double determinant_of_correlation(const std::array<Vector3, 3>& s) {
-  const auto r = [&](int i, int j) { return s[i][j] / std::sqrt(s[i][i] * s[j][j]); };
-  const double a = r(0, 1), b = r(0, 2), c = r(1, 2);
-  return 1 + 2 * a * b * c - a * a - b * b - c * c;
-}
-
-/// Whether the repeats show that the channels are not independent: Bartlett's test of a correlation matrix.
-bool contradicts_independence(const Scatter& scatter) {
-  constexpr double channels = 3;
-  const double nu = scatter.degrees_of_freedom;
-  if (nu <= 2 * channels || !(scatter.sum[0][0] > 0 && scatter.sum[1][1] > 0 && scatter.sum[2][2] > 0)) return false;
-  const double statistic =
-      -(nu - (2 * channels + 5) / 6) * std::log(std::max(determinant_of_correlation(scatter.sum), 1e-300));
-  return statistic > colour::chi_square_quantile(1 - kContradiction, channels * (channels - 1) / 2);
+// Lower-triangular root of a matrix of correlations; each row has the length 1, also where estimates contradict each
+// other.
+std::array<Vector3, 3> root_of(const std::array<Vector3, 3>& m) {
+  std::array<Vector3, 3> l{};
+  for (int i = 0; i < 3; ++i) {
+    double length = 0;
+    for (int j = 0; j < i; ++j) {
+      double sum = m[i][j];
+      for (int k = 0; k < j; ++k) sum -= l[i][k] * l[j][k];
+      l[i][j] = l[j][j] > 0 ? sum / l[j][j] : 0;
+      length += l[i][j] * l[i][j];
+    }
+    l[i][i] = std::sqrt(std::max(0.0, 1 - length));
+    if (length > 1)
+      for (int j = 0; j < i; ++j) l[i][j] /= std::sqrt(length);
+  }
+  return l;
 }
 
 }  // namespace
 
-Vector3 prior_deviation(const colour::AbsoluteXyz<>& xyz, Seconds integration,
-                        const instrument::Capabilities& capabilities) {
+PriorNoise prior_noise(const colour::AbsoluteXyz<>& xyz, Seconds integration,
+                       const instrument::Capabilities& capabilities) {
   const double a = std::max(capabilities.repeatability_relative, kLeastRelative);
   const double floor = std::max(capabilities.noise_floor_cdm2, kLeastAbsolute);
-  Vector3 out = channels(xyz);
   const double shot = capabilities.shot_noise / std::sqrt(integration.s);
-  for (double& v : out) v = std::hypot(a * v, floor, shot * std::sqrt(std::max(v, 0.0)));
+  PriorNoise out;
+  for (int i = 0; i < 3; ++i) {
+    const double v = channels(xyz)[i];
+    out.deviation[i] = std::hypot(a * v, floor, shot * std::sqrt(std::max(v, 0.0)));
+    out.relative[i] = std::fabs(a * v) / out.deviation[i];
+  }
   return out;
 }
 
@@ -83,49 +76,66 @@ void add_repeats(Scatter& scatter, std::span<const colour::AbsoluteXyz<>> repeat
   Vector3 mean{};
   for (const auto& r : repeats)
     for (int k = 0; k < 3; ++k) mean[k] += channels(r)[k] / n;
-  const Vector3 unit = prior_deviation({.X = mean[0], .Y = mean[1], .Z = mean[2]}, integration, capabilities);
+  const auto prior = prior_noise({.X = mean[0], .Y = mean[1], .Z = mean[2]}, integration, capabilities);
+  const bool relative = *std::ranges::min_element(prior.relative) >= kMostlyRelative;
   for (const auto& r : repeats)
-    for (int i = 0; i < 3; ++i)
-      for (int j = 0; j < 3; ++j) {
-        const int a = kOrder[i], b = kOrder[j];
-        scatter.sum[i][j] += (channels(r)[a] - mean[a]) / unit[a] * (channels(r)[b] - mean[b]) / unit[b];
-      }
+    for (int i = 0; i < 3; ++i) {
+      const auto off = [&](int k) { return (channels(r)[k] - mean[k]) / prior.deviation[k]; };
+      scatter.squares[i] += off(i) * off(i);
+      for (int j = 0; relative && j < 3; ++j) scatter.relative_products[i][j] += off(i) * off(j);
+    }
   scatter.degrees_of_freedom += n - 1;
+  if (relative) scatter.relative_degrees_of_freedom += n - 1;
 }
 
-NoiseCovariance pooled(const Scatter& scatter) {
-  NoiseCovariance out;
+NoiseScale pooled(const Scatter& scatter) {
+  NoiseScale out;
   out.prior_dropped = contradicts_prior(scatter);
   const double prior = out.prior_dropped ? 0 : kPriorDegrees;
   out.degrees_of_freedom = prior + scatter.degrees_of_freedom;
-  std::array<Vector3, 3> covariance = scatter.sum;
-  for (int i = 0; i < 3; ++i) {
-    covariance[i][i] += prior;
-    for (double& v : covariance[i]) v /= out.degrees_of_freedom;
-  }
-  // The prior knows how much each channel scatters, and nothing of what they have in common: where the repeats show
-  // that they have, correlations are those of the repeats alone. Else u', v' would seem noisier than they are.
-  if (contradicts_independence(scatter))
-    for (int i = 0; i < 3; ++i)
-      for (int j = 0; j < 3; ++j)
-        if (i != j)
-          covariance[i][j] = scatter.sum[i][j] / std::sqrt(scatter.sum[i][i] * scatter.sum[j][j]) *
-                             std::sqrt(covariance[i][i] * covariance[j][j]);
-  out.factor = cholesky(covariance);
+  for (int i = 0; i < 3; ++i) out.factor[i] = std::sqrt((prior + scatter.squares[i]) / out.degrees_of_freedom);
   return out;
 }
 
-colour::AbsoluteXyz<colour::Uncertain> noise_of(colour::Sources& sources, const char* name, colour::PoolId pool,
-                                                const NoiseCovariance& covariance, const Vector3& deviation,
-                                                double count) {
-  std::array<colour::Uncertain, 3> independent, by_order;
-  for (auto& u : independent)
-    u = colour::Uncertain(0, sources.add({.name = name, .standard_uncertainty = 1, .pool = pool}));
+CommonNoise common_noise(const Scatter& scatter) {
+  CommonNoise out;
+  const auto& p = scatter.relative_products;
+  if (scatter.relative_degrees_of_freedom <= kFewestForCommon || !(p[0][0] > 0 && p[1][1] > 0 && p[2][2] > 0))
+    return out;
+  out.degrees_of_freedom = scatter.relative_degrees_of_freedom;
+  for (int i = 0; i < 3; ++i)
+    for (int j = 0; j < 3; ++j) out.correlation[i][j] = p[i][j] / std::sqrt(p[i][i] * p[j][j]);
+  return out;
+}
+
+NoisePool::NoisePool(colour::Sources& sources, const Scatter& scatter, const CommonNoise& in_common)
+    : scale(pooled(scatter)),
+      common(in_common),
+      luminance(sources.add_pool(scale.degrees_of_freedom)),
+      beside(luminance) {
+  if (common.degrees_of_freedom > 0 && common.degrees_of_freedom < scale.degrees_of_freedom)
+    beside = sources.add_pool(common.degrees_of_freedom);
+}
+
+colour::AbsoluteXyz<colour::Uncertain> noise_of(colour::Sources& sources, const char* name, const NoisePool& pool,
+                                                const PriorNoise& prior, double count) {
+  std::array<Vector3, 3> correlation{};
+  for (int i = 0; i < 3; ++i)
+    for (int j = 0; j < 3; ++j) {
+      const int a = kOrder[i], b = kOrder[j];
+      correlation[i][j] = i == j ? 1 : pool.common.correlation[a][b] * prior.relative[a] * prior.relative[b];
+    }
+  const auto root = root_of(correlation);
+  std::array<colour::Uncertain, 3> independent, out;
+  for (int i = 0; i < 3; ++i)
+    independent[i] = colour::Uncertain(
+        0, sources.add({.name = name, .standard_uncertainty = 1, .pool = i == 0 ? pool.luminance : pool.beside}));
   for (int i = 0; i < 3; ++i) {
-    const double scale = deviation[kOrder[i]] / std::sqrt(count);
-    for (int j = 0; j <= i; ++j) by_order[i] += covariance.factor[i][j] * scale * independent[j];
+    const int k = kOrder[i];
+    const double scale = pool.scale.factor[k] * prior.deviation[k] / std::sqrt(count);
+    for (int j = 0; j <= i; ++j) out[k] += root[i][j] * scale * independent[j];
   }
-  return {.X = by_order[1], .Y = by_order[0], .Z = by_order[2]};
+  return {.X = out[0], .Y = out[1], .Z = out[2]};
 }
 
 }  // namespace provenit::evaluation

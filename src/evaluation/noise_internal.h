@@ -11,34 +11,58 @@ namespace provenit::evaluation {
 
 using Vector3 = std::array<double, 3>;
 
-/// Deviations of the repeats of one step from their mean, in units of the capabilities' standard deviation.
-struct Scatter {
-  std::array<Vector3, 3> sum{};  ///< sum of products
-  double degrees_of_freedom = 0;
+/// What the capabilities say of a reading.
+struct PriorNoise {
+  Vector3 deviation{};  ///< standard deviation of X, Y, Z; never 0
+  Vector3 relative{};   ///< of it, the part in proportion to light, 0 to 1 (the others are counted light and the floor)
 };
 
-/// The pooled estimate in units of the capabilities' standard deviations.
-struct NoiseCovariance {
-  std::array<Vector3, 3> factor{};  ///< lower triangular L over (Y, X, Z); covariance = L L^T
+/// Deviations of the repeats of one step from their mean, in units of the capabilities' standard deviation.
+struct Scatter {
+  Vector3 squares{};  ///< sums
+  double degrees_of_freedom = 0;
+  /// Of the steps whose scatter is nearly all in proportion to light, in every channel: sums of products. What channels
+  /// have in common (the meter's gain, the light itself) is; counted light and the floor are each channel's own.
+  std::array<Vector3, 3> relative_products{};
+  double relative_degrees_of_freedom = 0;
+};
+
+/// How much more the channels scatter than the capabilities say.
+struct NoiseScale {
+  Vector3 factor{};
   double degrees_of_freedom = 0;
   bool prior_dropped = false;
 };
+/// How the relative parts of the channels' scatter go together. The capabilities say nothing of that: it is what the
+/// repeats show, with as many degrees of freedom as they have for it; 0, and no correlation, where they are too few.
+struct CommonNoise {
+  std::array<Vector3, 3> correlation{};
+  double degrees_of_freedom = 0;
+};
 
-/// The capabilities' standard deviation of a reading of each channel (X, Y, Z) at these values, integrated for so long
-/// (> 0). Never 0.
-[[nodiscard]] Vector3 prior_deviation(const colour::AbsoluteXyz<>& xyz, Seconds integration,
-                                      const instrument::Capabilities& capabilities);
+/// What the capabilities (X, Y, Z in cd/m2) say of a reading integrated for so long (> 0).
+[[nodiscard]] PriorNoise prior_noise(const colour::AbsoluteXyz<>& xyz, Seconds integration,
+                                     const instrument::Capabilities& capabilities);
 /// Whether the relative part of the capabilities dominates at this luminance.
 [[nodiscard]] bool is_bright(double luminance_cdm2, const instrument::Capabilities& capabilities);
 
 /// Adds the repeats of one step (at least one) to the scatter; each was integrated for so long.
 void add_repeats(Scatter& scatter, std::span<const colour::AbsoluteXyz<>> repeats, Seconds integration,
                  const instrument::Capabilities& capabilities);
-[[nodiscard]] NoiseCovariance pooled(const Scatter& scatter);
+[[nodiscard]] NoiseScale pooled(const Scatter& scatter);
+[[nodiscard]] CommonNoise common_noise(const Scatter& scatter);
 
-/// Zero-mean errors of X, Y, Z of a mean of `count` readings, as new sources that share `pool`.
+/// The estimates with the pools of the sources that are drawn from them.
+struct NoisePool {
+  NoisePool(colour::Sources& sources, const Scatter& scatter, const CommonNoise& in_common);
+  NoiseScale scale;
+  CommonNoise common;
+  colour::PoolId luminance, beside;  ///< of Y; of what X and Z scatter beside what they share with it
+};
+
+/// Zero-mean errors of X, Y, Z of a mean of `count` readings, as new sources.
 [[nodiscard]] colour::AbsoluteXyz<colour::Uncertain> noise_of(colour::Sources& sources, const char* name,
-                                                              colour::PoolId pool, const NoiseCovariance& covariance,
-                                                              const Vector3& deviation, double count);
+                                                              const NoisePool& pool, const PriorNoise& prior,
+                                                              double count);
 
 }  // namespace provenit::evaluation

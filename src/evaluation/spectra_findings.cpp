@@ -1,16 +1,13 @@
-// Spectra of primaries and white: peaks and widths, kind of emitters, white by observer.
+// Spectra of primaries: peaks and widths, kind of emitters.
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
 #include <optional>
 
-#include "findings_internal.h"
-#include "itp_internal.h"
-#include "provenit/colour/illuminant.h"
 #include "provenit/colour/monte_carlo.h"
-#include "provenit/colour/spectrum_xyz.h"
 #include "provenit/evaluation/spectra.h"
+#include "spectra_internal.h"
 
 namespace provenit::evaluation {
 namespace {
@@ -24,20 +21,8 @@ const Method kPeak{
 const Method kEmitters{"emitter-class/templates",
                        1,
                        {"This project (docs/methods/spectra.md)", "Wang et al., Opt. Express 23, 28707 (2015)"}};
-const Method kObserver{"white-delta-uv/observer",
-                       2,
-                       {"CIE 15:2018", "ISO/CIE 11664-1:2019", "CIE 170-2:2015", "ISO/CIE 11664-2:2022 (D65)"}};
-
 constexpr int kMostDraws = 400;
-constexpr double kBandwidthKnown = 0.1;  // relative standard uncertainty of a data sheet's bandwidth: ours
 constexpr std::array kNames{"red", "green", "blue"};
-
-/// The mean of a step's spectra, and the standard deviation of a sample of that mean.
-struct ReadSpectrum {
-  const StepLight* step = nullptr;
-  Spectrum mean;
-  double deviation = 0, degrees_of_freedom = 0;
-};
 
 double sum_of(const std::vector<double>& values) {
   double sum = 0;
@@ -45,46 +30,9 @@ double sum_of(const std::vector<double>& values) {
   return sum;
 }
 
-/// nullopt if a reading has no spectrum or another grid than the first.
-std::optional<ReadSpectrum> spectrum_of(const StepLight* step, std::span<const RunData> runs) {
-  if (step == nullptr) return std::nullopt;
-  std::vector<const instrument::SpectralReading*> read;
-  for (const auto& run : runs)
-    for (const auto& r : run.readings)
-      if (std::ranges::find(step->readings, r.id) != step->readings.end()) {
-        if (!r.measurement.spectrum) return std::nullopt;
-        read.push_back(&*r.measurement.spectrum);
-      }
-  if (read.empty() || read[0]->radiance.size() < 3 || read[0]->step_nm > 5) return std::nullopt;
-  const std::size_t n = read[0]->radiance.size();
-  ReadSpectrum out{
-      .step = step,
-      .mean = {.start_nm = read[0]->start_nm, .step_nm = read[0]->step_nm, .values = std::vector<double>(n, 0.0)}};
-  const auto count = static_cast<double>(read.size());
-  for (const auto* s : read) {
-    if (s->radiance.size() != n || s->start_nm != out.mean.start_nm || s->step_nm != out.mean.step_nm)
-      return std::nullopt;
-    for (std::size_t i = 0; i < n; ++i) out.mean.values[i] += s->radiance[i] / count;
-  }
-  // Readings differ in amount too (drift, repeatability): that moves no peak and is taken out.
-  const double total = sum_of(out.mean.values);
-  double squares = 0;
-  for (const auto* s : read) {
-    const double k = total / sum_of(s->radiance);
-    for (std::size_t i = 0; i < n; ++i) squares += std::pow(k * s->radiance[i] - out.mean.values[i], 2);
-  }
-  out.degrees_of_freedom = (count - 1) * static_cast<double>(n - 1);
-  if (count > 1) out.deviation = std::sqrt(squares / out.degrees_of_freedom / count);
-  return out;
-}
-
-struct Instrument {
-  double bandwidth_nm = 0, wavelength_nm = 0;  ///< FWHM; standard uncertainty of the wavelength scale
-};
-
 class Peaks {
  public:
-  Peaks(const Study& study, const RunLight& run, std::array<ReadSpectrum, 3> read, Instrument instrument)
+  Peaks(const Study& study, const RunLight& run, std::array<ReadSpectrum, 3> read, SpectralInstrument instrument)
       : study_(study), run_(run), read_(std::move(read)), instrument_(instrument) {}
 
   void add_to(Findings& out) {
@@ -216,83 +164,50 @@ class Peaks {
   const Study& study_;
   const RunLight& run_;
   std::array<ReadSpectrum, 3> read_;
-  Instrument instrument_;
+  SpectralInstrument instrument_;
   std::array<SpectralPeak, 3> as_read_{}, value_{};
   std::vector<std::array<SpectralPeak, 3>> drawn_;
 };
 
-struct Named {
-  const char* key;
-  colour::Observer observer;
-};
-constexpr std::array<Named, 4> kObserverKeys{{{"cie1931_2deg", colour::Observer::cie1931_2deg},
-                                              {"cie1964_10deg", colour::Observer::cie1964_10deg},
-                                              {"cie2015_2deg", colour::Observer::cie2015_2deg},
-                                              {"cie2015_10deg", colour::Observer::cie2015_10deg}}};
-
-/// X, Y, Z for an observer without the instrument's bandwidth: twice those of the spectrum less those of it blurred
-/// once more.
-std::optional<std::array<double, 3>> freed_xyz(const Spectrum& read, double bandwidth_nm, colour::Observer observer) {
-  const colour::XyzMethod method{.observer = observer, .summation = colour::Summation::linear};
-  const auto once = colour::xyz_from_radiance(read, method),
-             again = colour::xyz_from_radiance(blurred(read, bandwidth_nm), method);
-  if (!once || !again || !(once->xyz.Y > 0)) return std::nullopt;
-  const auto &a = once->xyz, &b = again->xyz;
-  return std::array{2 * a.X - b.X, 2 * a.Y - b.Y, 2 * a.Z - b.Z};
-}
-
-/// White's light for an observer. X, Y, Z get the relative errors that those of CIE 1931 have: the certificate speaks
-/// of no other, and of the light it was calibrated with. Narrow peaks feel the wavelength scale and the bandwidth
-/// besides.
-std::optional<StepLight> white_for(const ReadSpectrum& white, const Instrument& instrument, colour::Observer observer,
-                                   colour::SourceId wavelength, colour::SourceId bandwidth) {
-  Spectrum moved = white.mean;
-  moved.start_nm += instrument.wavelength_nm;
-  const double wider = (1 + kBandwidthKnown) * instrument.bandwidth_nm;
-  const auto xyz = freed_xyz(white.mean, instrument.bandwidth_nm, observer),
-             by_wavelength = freed_xyz(moved, instrument.bandwidth_nm, observer),
-             by_bandwidth = freed_xyz(white.mean, wider, observer);
-  if (!xyz || !by_wavelength || !by_bandwidth) return std::nullopt;
-  StepLight seen = *white.step;
-  const auto set = [&](colour::Uncertain& u, std::size_t k) {
-    u = (*xyz)[k] / u.value() * u + colour::Uncertain(0, wavelength, (*by_wavelength)[k] - (*xyz)[k]) +
-        colour::Uncertain(0, bandwidth, (*by_bandwidth)[k] - (*xyz)[k]);
-  };
-  set(seen.light.X, 0);
-  set(seen.light.Y, 1);
-  set(seen.light.Z, 2);
-  return seen;
-}
-
-// Distance of white from D65, both for one observer.
-void add_observers(Findings& out, const Study& study, const RunLight& run, const ReadSpectrum& white,
-                   const Instrument& instrument) {
-  Light light = study.light;
-  const auto wavelength = light.sources.add({.name = "wavelength scale", .standard_uncertainty = 1});
-  const auto bandwidth = light.sources.add({.name = "bandwidth", .standard_uncertainty = 1});
-  const Study own{light, study.input};
-  for (const auto& [key, observer] : kObserverKeys) {
-    const auto d65 = colour::xyz_from_radiance(colour::illuminant_d65_1nm(),
-                                               {.observer = observer, .summation = colour::Summation::linear});
-    const auto seen = white_for(white, instrument, observer, wavelength, bandwidth);
-    if (!seen || !d65) continue;
-    auto f = new_finding("white_delta_uv_by_observer", {{"observer", key}}, kObserver);
-    use_step(f, run, *white.step);
-    add_delta_uv(f, own, *seen, colour::xy_from_xyz(d65->xyz));
-    const auto xy = colour::xy_from_xyz(light_at(*seen, std::vector<double>(light.sources.size())));
-    f.parts["x"] = xy.x;
-    f.parts["y"] = xy.y;
-    out.push_back(std::move(f));
-  }
-}
-
 }  // namespace
+
+std::optional<ReadSpectrum> spectrum_of(const StepLight* step, std::span<const RunData> runs) {
+  if (step == nullptr) return std::nullopt;
+  std::vector<const instrument::SpectralReading*> read;
+  for (const auto& run : runs)
+    for (const auto& r : run.readings)
+      if (std::ranges::find(step->readings, r.id) != step->readings.end()) {
+        if (!r.measurement.spectrum) return std::nullopt;
+        read.push_back(&*r.measurement.spectrum);
+      }
+  if (read.empty() || read[0]->radiance.size() < 3 || read[0]->step_nm > 5) return std::nullopt;
+  const std::size_t n = read[0]->radiance.size();
+  ReadSpectrum out{
+      .step = step,
+      .mean = {.start_nm = read[0]->start_nm, .step_nm = read[0]->step_nm, .values = std::vector<double>(n, 0.0)}};
+  const auto count = static_cast<double>(read.size());
+  for (const auto* s : read) {
+    if (s->radiance.size() != n || s->start_nm != out.mean.start_nm || s->step_nm != out.mean.step_nm)
+      return std::nullopt;
+    for (std::size_t i = 0; i < n; ++i) out.mean.values[i] += s->radiance[i] / count;
+  }
+  // Readings differ in amount too (drift, repeatability): that moves no peak and is taken out.
+  const double total = sum_of(out.mean.values);
+  double squares = 0;
+  for (const auto* s : read) {
+    const double k = total / sum_of(s->radiance);
+    for (std::size_t i = 0; i < n; ++i) squares += std::pow(k * s->radiance[i] - out.mean.values[i], 2);
+  }
+  out.degrees_of_freedom = (count - 1) * static_cast<double>(n - 1);
+  if (count > 1) out.deviation = std::sqrt(squares / out.degrees_of_freedom / count);
+  return out;
+}
 
 void add_spectra_findings(Findings& out, const Study& study, const RunLight& run, std::span<const RunData> runs) {
   const auto number = [&](const char* key, double standard) {
     return run.parameters.is_object() ? run.parameters.value(key, standard) : standard;
   };
-  const Instrument instrument{number("bandwidth_nm", 5), number("wavelength_standard_nm", 0.3)};
+  const SpectralInstrument instrument{number("bandwidth_nm", 5), number("wavelength_standard_nm", 0.3)};
   std::array<ReadSpectrum, 3> read;
   bool whole = true;
   for (std::size_t c = 0; c < 3; ++c) {
@@ -302,7 +217,7 @@ void add_spectra_findings(Findings& out, const Study& study, const RunLight& run
   }
   if (whole) Peaks(study, run, std::move(read), instrument).add_to(out);
   if (const auto white = spectrum_of(run.find("white"), runs); white && white->step->light.Y > 0.0)
-    add_observers(out, study, run, *white, instrument);
+    add_observer_findings(out, study, run, *white, instrument);
 }
 
 }  // namespace provenit::evaluation

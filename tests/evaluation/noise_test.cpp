@@ -1,21 +1,81 @@
-// What an instrument's capabilities say of the scatter of one reading.
+// What an instrument's capabilities say of the scatter of one reading, and what repeats say besides.
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <random>
 
 #include "noise_internal.h"
 
 namespace provenit::evaluation {
 namespace {
 
-TEST(PriorDeviation, AddsShotNoiseByLightAndTime) {
-  const instrument::Capabilities meter{
-      .repeatability_relative = 0.001, .noise_floor_cdm2 = 0.0005, .shot_noise = 0.001};
+const instrument::Capabilities kMeter{.repeatability_relative = 0.001, .noise_floor_cdm2 = 0.0005, .shot_noise = 0.001};
+
+TEST(PriorNoise, AddsShotNoiseByLightAndTime) {
   // sqrt((0.001 x 4)^2 + 0.001^2 x 4 / 0.25 + 0.0005^2) of Y; nothing of the shot term in a channel below 0.
-  const auto u = prior_deviation({.X = -1, .Y = 4, .Z = 0}, Seconds{0.25}, meter);
-  EXPECT_NEAR(u[1], std::sqrt(16e-6 + 16e-6 + 0.25e-6), 1e-12);
-  EXPECT_NEAR(u[0], std::sqrt(1e-6 + 0.25e-6), 1e-12);
-  EXPECT_NEAR(u[2], 0.0005, 1e-12);
+  const auto prior = prior_noise({.X = -1, .Y = 4, .Z = 0}, Seconds{0.25}, kMeter);
+  EXPECT_NEAR(prior.deviation[1], std::sqrt(16e-6 + 16e-6 + 0.25e-6), 1e-12);
+  EXPECT_NEAR(prior.deviation[0], std::sqrt(1e-6 + 0.25e-6), 1e-12);
+  EXPECT_NEAR(prior.deviation[2], 0.0005, 1e-12);
+  EXPECT_NEAR(prior.relative[1], 0.004 / std::sqrt(32.25e-6), 1e-12);
+  EXPECT_EQ(prior.relative[2], 0);
+}
+
+/// Pairs of readings at these lights: of the relative variance 0.8 is common to the channels, the rest, shot noise and
+/// floor are each channel's own.
+Scatter pairs(const std::vector<colour::AbsoluteXyz<>>& lights, int pairs_of_each) {
+  std::mt19937_64 random(5);
+  std::normal_distribution<double> normal;
+  Scatter out;
+  const Seconds t{1};
+  for (const auto& light : lights)
+    for (int i = 0; i < pairs_of_each; ++i) {
+      std::array<colour::AbsoluteXyz<>, 2> read;
+      for (auto& r : read) {
+        const double common = 1 + std::sqrt(0.8) * 0.001 * normal(random);
+        const auto channel = [&](double v) {
+          return v * common + std::hypot(std::sqrt(0.2) * 0.001 * v, 0.0005, 0.001 * std::sqrt(v)) * normal(random);
+        };
+        r = {.X = channel(light.X), .Y = channel(light.Y), .Z = channel(light.Z)};
+      }
+      add_repeats(out, read, t, kMeter);
+    }
+  return out;
+}
+
+TEST(CommonNoise, IsThatOfTheRelativePartWhateverTheLight) {
+  const auto bright = pairs({{190, 200, 217}}, 400);
+  EXPECT_NEAR(common_noise(bright).correlation[0][1], 0.8, 0.05);
+  // Most of these are dark in one channel at least; the correlation of what they read is far lower.
+  const auto mixed = pairs({{190, 200, 217}, {0.4, 0.3, 0.01}, {2, 1, 0.02}, {0.1, 0.2, 0.5}}, 400);
+  EXPECT_NEAR(common_noise(mixed).correlation[0][1], 0.8, 0.05);
+  EXPECT_NEAR(common_noise(mixed).correlation[1][2], 0.8, 0.05);
+}
+
+TEST(CommonNoise, IsNotSaidOfTooFewRepeats) {
+  const auto three = pairs({{190, 200, 217}}, 3), five = pairs({{190, 200, 217}}, 5);
+  EXPECT_EQ(common_noise(three).degrees_of_freedom, 0);
+  EXPECT_EQ(common_noise(three).correlation[1][0], 0);
+  EXPECT_EQ(common_noise(five).degrees_of_freedom, 5);
+  EXPECT_GT(common_noise(five).correlation[1][0], 0.3);
+}
+
+TEST(NoiseOf, CarriesWhatChannelsHaveInCommon) {
+  const auto scatter = pairs({{190, 200, 217}}, 400);
+  colour::Sources sources;
+  const NoisePool pool(sources, scatter, common_noise(scatter));
+  const auto at = [&](double cdm2) {
+    const colour::AbsoluteXyz<> light{.X = 0.95 * cdm2, .Y = cdm2, .Z = 1.09 * cdm2};
+    return noise_of(sources, "noise", pool, prior_noise(light, Seconds{1}, kMeter), 4);
+  };
+  const auto correlation = [&](const colour::Uncertain& a, const colour::Uncertain& b) {
+    return covariance(a, b, sources) / std::sqrt(variance(a, sources) * variance(b, sources));
+  };
+  const auto bright = at(200), dark = at(0.01);
+  EXPECT_NEAR(std::sqrt(variance(bright.Y, sources)), 0.2 / 2, 0.01);  // of a mean of four
+  EXPECT_NEAR(std::sqrt(variance(bright.Z, sources)), 0.218 / 2, 0.011);
+  EXPECT_NEAR(correlation(bright.X, bright.Z), 0.8, 0.05);
+  EXPECT_NEAR(correlation(dark.X, dark.Y), 0, 0.01);
 }
 
 }  // namespace

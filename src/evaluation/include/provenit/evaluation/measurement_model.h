@@ -11,10 +11,9 @@
 //   zero   dark offset of each channel, N(0, certificate), independent between channels, common to all readings.
 //   noise  repeatability, pooled over the repeats of all steps with the instrument's capabilities as prior (JCGM 100
 //          G.4.2: taken as good to 25 %, so 8 degrees of freedom): sqrt((a v)^2 + f^2) of the capabilities times a
-//          factor estimated apart for light where the relative part dominates and where the floor does. The three
-//          channels' covariance is estimated too; where the repeats contradict channels without anything in common
-//          (Bartlett's test, 1 %), their correlations are those of the repeats alone. If the repeats contradict the
-//          prior (F test, 1 %) it is dropped.
+//          factor estimated apart for light where the relative part dominates and where the floor does. What the three
+//          channels' relative parts have in common is estimated from the repeats alone (more than three degrees of
+//          freedom, else nothing). If the repeats contradict the prior (F test, 1 %) it is dropped.
 //   D      state of the display against that at the run's FIRST reference reading: the reference readings' ratio,
 //          linear in time between them, with their own noise; per channel for greys (R' = G' = B'), by luminance for
 //          colours. Curvature between references is estimated from the references themselves.
