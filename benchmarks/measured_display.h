@@ -74,7 +74,10 @@ class MeasuredDisplay {
       const double e = i / 39.0 * colour::pq_inverse_eotf(colour::Luminance<>{.cdm2 = 1.1 * peak.cdm2}).value;
       candidates.push_back({.r = e, .g = e, .b = e});
     }
-    const auto targets = correct::target_signals(encoding(), primaries, {.cdm2 = 0.97 * peak.cdm2}, 200);
+    auto targets = correct::target_signals(encoding(), primaries, {.cdm2 = 0.97 * peak.cdm2}, 200);
+    const auto dark = correct::grey_signals(encoding(), {.cdm2 = 0.03}, {.cdm2 = 2}, 60);
+    targets.insert(targets.end(), dark.begin(), dark.end());
+    candidates.insert(candidates.end(), dark.begin(), dark.end());
     while (minutes() < until_minutes) {
       const auto model =
           correct::DisplayModel::fit(encoding(), readings_, {.diagnose = false, .refuse_outliers = false});

@@ -45,7 +45,10 @@ Result<std::vector<signal::CodeRgb>> ModelProcedure::batch(const procedure::Cont
     const double part = static_cast<double>(i) / (kGreys - 1);
     candidates.push_back({.r = part * top.r, .g = part * top.g, .b = part * top.b});
   }
-  const auto targets = correct::target_signals(context.encoding, *primaries, {.cdm2 = 0.97 * peak.cdm2}, kTargets);
+  auto targets = correct::target_signals(context.encoding, *primaries, {.cdm2 = 0.97 * peak.cdm2}, kTargets);
+  const auto dark = correct::grey_signals(context.encoding, {.cdm2 = 0.03}, {.cdm2 = 2}, 60);
+  targets.insert(targets.end(), dark.begin(), dark.end());
+  candidates.insert(candidates.end(), dark.begin(), dark.end());
   const double settle = parameters["settle_s"];
   const auto cost = [&](const colour::AbsoluteXyz<>& light) {
     const auto& how = context.capabilities.integration;

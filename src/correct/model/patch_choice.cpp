@@ -199,4 +199,16 @@ std::vector<colour::SignalRgb<>> target_signals(const signal::Encoding& encoding
   return out;
 }
 
+std::vector<colour::SignalRgb<>> grey_signals(const signal::Encoding& encoding, colour::Luminance<> from,
+                                              colour::Luminance<> to, int count) {
+  const EncodedLight light(encoding);
+  const double first = model::pq_of(from.cdm2), last = model::pq_of(to.cdm2);
+  std::vector<colour::SignalRgb<>> out;
+  for (int i = 0; i < count; ++i) {
+    const double cdm2 = model::light_of(first + (last - first) * i / std::max(count - 1, 1));
+    out.push_back(light.signal({.r = cdm2, .g = cdm2, .b = cdm2}));
+  }
+  return out;
+}
+
 }  // namespace provenit::correct

@@ -43,4 +43,9 @@ struct ChosenPatch {
                                                               const colour::Primaries<>& primaries,
                                                               colour::Luminance<> peak, int count, int first = 0);
 
+/// Greys of equal steps in PQ between two luminances, in the display's encoding: near black, where noise is large and the
+/// eye sees a tint, they count as targets of their own.
+[[nodiscard]] std::vector<colour::SignalRgb<>> grey_signals(const signal::Encoding& encoding, colour::Luminance<> from,
+                                                            colour::Luminance<> to, int count);
+
 }  // namespace provenit::correct
