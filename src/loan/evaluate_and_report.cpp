@@ -121,6 +121,7 @@ Result<report::Contents> contents_of(const store::Bench& bench, const store::Loa
   if (auto r = take(contents.findings, bench.latest_findings(loan.id)); !r) return tl::unexpected(r.error());
   if (auto r = take(contents.verdicts, bench.latest_verdicts(loan.id)); !r) return tl::unexpected(r.error());
   if (auto r = take(contents.attachments, bench.attachments(loan.id)); !r) return tl::unexpected(r.error());
+  if (auto r = take(contents.corrections, bench.corrections(loan.id)); !r) return tl::unexpected(r.error());
   const auto runs = bench.runs(loan.id);
   if (!runs) return tl::unexpected(runs.error());
   for (const auto& run : *runs) {

@@ -56,6 +56,18 @@ Result<void> check_attachments(const Contents& contents) {
   return {};
 }
 
+Result<void> check_corrections(const Contents& contents) {
+  for (const auto& f : contents.findings) {
+    const auto id = correction_of(f);
+    if (!id || std::ranges::find(contents.corrections, *id, &store::CorrectionRecord::id) != contents.corrections.end())
+      continue;
+    return fail(ErrorCode::invalid_input,
+                fmt::format("finding {} ({}) is about correction {}, which is not given", f.id, f.quantity, *id),
+                "Read the records from one bench.");
+  }
+  return {};
+}
+
 Result<void> check(const Contents& contents) {
   for (const auto& f : contents.findings)
     if (auto ok = check_finding(f); !ok) return ok;
@@ -64,7 +76,9 @@ Result<void> check(const Contents& contents) {
   if (auto ok = check_ids(contents.findings, "findings"); !ok) return ok;
   if (auto ok = check_ids(contents.questions, "questions"); !ok) return ok;
   if (auto ok = check_ids(contents.attachments, "attachments"); !ok) return ok;
+  if (auto ok = check_ids(contents.corrections, "corrections"); !ok) return ok;
   if (auto ok = check_attachments(contents); !ok) return ok;
+  if (auto ok = check_corrections(contents); !ok) return ok;
   std::set<store::Id> seen;
   for (const auto& run : contents.runs)
     for (const auto& r : run.readings)
@@ -115,11 +129,12 @@ Json hashes_json(const Contents& contents) {
 
 Json assemble(const Contents& c, const std::vector<Outcome>& all) {
   Json questions = Json::array(), findings = Json::array(), runs = Json::array();
-  Json attachments = Json::array();
+  Json attachments = Json::array(), corrections = Json::array();
   for (const auto& o : all) questions.push_back(question_json(o));
   for (const auto& f : c.findings) findings.push_back(finding_json(f));
   for (const auto& r : c.runs) runs.push_back(run_json(r));
   for (const auto& a : c.attachments) attachments.push_back(attachment_json(a, c.findings));
+  for (const auto& r : c.corrections) corrections.push_back(correction_json(r, c.findings));
   return {{"schema", "provenit-report/1"},
           {"written", time_json(c.written)},
           {"software", c.software},
@@ -135,6 +150,7 @@ Json assemble(const Contents& c, const std::vector<Outcome>& all) {
           {"findings", std::move(findings)},
           {"runs", std::move(runs)},
           {"attachments", std::move(attachments)},
+          {"corrections", std::move(corrections)},
           {"titles", c.titles},
           {"hashes", hashes_json(c)},
           {"quantities", quantities_json()},

@@ -17,8 +17,9 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::string_view kSums = "SHA256SUMS";
-constexpr std::array<std::string_view, 8> kNames{"README.md",   "questions.csv",   "findings.csv", "readings.csv",
-                                                 "spectra.csv", "attachments.csv", "report.json",  kSums};
+constexpr std::array<std::string_view, 9> kNames{"README.md",       "questions.csv", "findings.csv",
+                                                 "readings.csv",    "spectra.csv",   "attachments.csv",
+                                                 "corrections.csv", "report.json",   kSums};
 
 std::string sums(const std::vector<PackageFile>& files) {
   std::string out;
@@ -80,6 +81,7 @@ Result<std::vector<PackageFile>> package(const Contents& contents) {
                                  {"readings.csv", readings_csv(contents)}};
   if (auto spectra = spectra_csv(contents); !spectra.empty()) files.push_back({"spectra.csv", std::move(spectra)});
   if (auto kept = attachments_csv(contents); !kept.empty()) files.push_back({"attachments.csv", std::move(kept)});
+  if (auto kept = corrections_csv(contents); !kept.empty()) files.push_back({"corrections.csv", std::move(kept)});
   files.push_back({"report.json", document->text()});
   files.push_back({std::string(kSums), sums(files)});
   return files;

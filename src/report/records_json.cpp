@@ -112,6 +112,31 @@ Json attachment_json(const store::AttachmentRecord& record, const std::vector<st
           {"findings", std::move(from)}};
 }
 
+std::optional<store::Id> correction_of(const store::FindingRecord& finding) {
+  const auto* quantity = procedure::find_quantity(finding.quantity);
+  if (!quantity || quantity->procedure != "correction_proof") return std::nullopt;
+  return finding.parts.value("correction", store::Id{0});
+}
+
+std::vector<store::Id> proof_of(const store::CorrectionRecord& record,
+                                const std::vector<store::FindingRecord>& findings) {
+  std::vector<store::Id> out;
+  for (const auto& f : findings)
+    if (correction_of(f) == record.id) out.push_back(f.id);
+  return out;
+}
+
+Json correction_json(const store::CorrectionRecord& record, const std::vector<store::FindingRecord>& findings) {
+  return {{"id", record.id},
+          {"name", record.name},
+          {"run", record.run},
+          {"goal", record.goal},
+          {"added", time_json(record.added)},
+          {"sha256", record.content_hash},
+          {"bytes", record.bytes},
+          {"findings", proof_of(record, findings)}};
+}
+
 Json finding_json(const store::FindingRecord& record) {
   const auto* quantity = procedure::find_quantity(record.quantity);
   return {{"id", record.id},

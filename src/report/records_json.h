@@ -23,6 +23,14 @@ using Json = nlohmann::ordered_json;
 /// What the file is, of what, when, its hash, and the findings that were read from it.
 [[nodiscard]] Json attachment_json(const store::AttachmentRecord& record,
                                    const std::vector<store::FindingRecord>& findings);
+/// The correction that a finding proves; empty if its quantity is not of a correction's proof.
+[[nodiscard]] std::optional<store::Id> correction_of(const store::FindingRecord& finding);
+/// Ids of the findings that prove this correction.
+[[nodiscard]] std::vector<store::Id> proof_of(const store::CorrectionRecord& record,
+                                              const std::vector<store::FindingRecord>& findings);
+/// What the table is, what it was solved from and for, its file's hash, and the findings that prove it.
+[[nodiscard]] Json correction_json(const store::CorrectionRecord& record,
+                                   const std::vector<store::FindingRecord>& findings);
 [[nodiscard]] Json finding_json(const store::FindingRecord& record);
 /// Every quantity of the catalogue by key: title, unit, procedure, conditions, meaning.
 [[nodiscard]] Json quantities_json();

@@ -111,6 +111,18 @@ std::string attachments_csv(const Contents& contents) {
   return out;
 }
 
+std::string corrections_csv(const Contents& contents) {
+  if (contents.corrections.empty()) return {};
+  std::string out = "correction,name,run,goal,added,sha256,bytes,findings\n";
+  for (const auto& c : contents.corrections) {
+    Line line;
+    line.integer(c.id).text(c.name).integer(c.run).text(c.goal.dump()).time(c.added);
+    line.text(c.content_hash).integer(c.bytes).text(id_text(proof_of(c, contents.findings)));
+    out += line.end();
+  }
+  return out;
+}
+
 std::string findings_csv(const Contents& contents) {
   std::string out =
       "finding,quantity,title,conditions,value,unit,standard_uncertainty,lower95,upper95,interval_method,dominant,"

@@ -13,6 +13,8 @@ namespace provenit::report {
 [[nodiscard]] std::string spectra_csv(const Contents& contents);
 /// Empty if the loan keeps no file.
 [[nodiscard]] std::string attachments_csv(const Contents& contents);
+/// Empty if no correction was solved.
+[[nodiscard]] std::string corrections_csv(const Contents& contents);
 [[nodiscard]] std::string findings_csv(const Contents& contents);
 [[nodiscard]] std::string questions_csv(const std::vector<Outcome>& outcomes);
 

@@ -58,6 +58,27 @@ TEST(Document, SaysWhatWasReadFromEachAttachment) {
   EXPECT_THAT(error_of(contents), testing::HasSubstr("attachment 3"));
 }
 
+TEST(Document, SaysWhichFindingsProveACorrection) {
+  auto contents = sample_contents();
+  const auto json = document_of(contents);
+  ASSERT_EQ(json.at("corrections").size(), 1u);
+  const auto& correction = json.at("corrections")[0];
+  EXPECT_EQ(correction.at("name"), "tern-32.cube");
+  EXPECT_EQ(correction.at("sha256"), std::string(64, 'e'));
+  EXPECT_EQ(correction.at("goal").at("size"), 33);
+  std::vector<store::Id> proof;
+  for (const auto& f : json.at("findings"))
+    if (f.at("quantity").get<std::string>().starts_with("correction_")) proof.push_back(f.at("id"));
+  EXPECT_EQ(correction.at("findings").get<std::vector<store::Id>>(), proof);
+  EXPECT_EQ(proof.size(), 12u);
+
+  contents.corrections.push_back(contents.corrections[0]);
+  EXPECT_THAT(error_of(contents), testing::HasSubstr("two corrections"));
+  contents.corrections.pop_back();
+  contents.corrections[0].id = 2;
+  EXPECT_THAT(error_of(contents), testing::HasSubstr("correction 1, which is not given"));
+}
+
 TEST(Document, GivesEveryQuestionItsOutcome) {
   const auto json = document_of(sample_contents());
   const auto& questions = json.at("questions");

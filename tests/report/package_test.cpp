@@ -1,5 +1,6 @@
 #include "provenit/report/package.h"
 
+#include <fmt/format.h>
 #include <gmock/gmock.h>
 
 #include <cstdlib>
@@ -128,6 +129,22 @@ TEST(Package, TracesEachFindingToItsFilesAndBack) {
   EXPECT_THAT(names(package_of(contents)), testing::Not(testing::Contains("attachments.csv")));
 }
 
+TEST(Package, ListsCorrectionsWithTheirProof) {
+  auto contents = sample_contents();
+  const auto rows = parse_csv(file(package_of(contents), "corrections.csv"));
+  ASSERT_EQ(rows.size(), 2u);
+  ASSERT_EQ(rows[0].size(), rows[1].size());
+  EXPECT_EQ(cell(rows, 1, "name"), "tern-32.cube");
+  EXPECT_EQ(cell(rows, 1, "sha256"), std::string(64, 'e'));
+  EXPECT_EQ(nlohmann::json::parse(cell(rows, 1, "goal")), contents.corrections[0].goal);
+  const auto& last = contents.findings[contents.findings.size() - 4];  // the three of the zones come after it
+  ASSERT_EQ(last.quantity, "correction_gain");
+  EXPECT_EQ(cell(rows, 1, "findings"), fmt::format("{}-{}", last.id - 11, last.id));
+  contents.corrections.clear();
+  std::erase_if(contents.findings, [](const auto& f) { return f.quantity.starts_with("correction_"); });
+  EXPECT_THAT(names(package_of(contents)), testing::Not(testing::Contains("corrections.csv")));
+}
+
 TEST(Package, HasSpectraOnlyIfThereAreAny) {
   auto contents = sample_contents();
   EXPECT_THAT(names(package_of(contents)), testing::Not(testing::Contains("spectra.csv")));
@@ -143,7 +160,8 @@ TEST(Package, DescribesEveryColumn) {
   const auto files = package_of(contents);
   const auto readme = file(files, "README.md");
   EXPECT_THAT(readme, testing::HasSubstr("invented or simulated"));
-  for (const auto* name : {"questions.csv", "findings.csv", "readings.csv", "spectra.csv"}) {
+  for (const auto* name :
+       {"questions.csv", "findings.csv", "readings.csv", "spectra.csv", "attachments.csv", "corrections.csv"}) {
     const auto section = readme.find(std::string("### ") + name);
     ASSERT_NE(section, std::string::npos) << name;
     const auto text = readme.substr(section, readme.find("\n### ", section + 1) - section);

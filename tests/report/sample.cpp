@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sample_correction.h"
 #include "sample_findings.h"
 
 namespace provenit::report {
@@ -89,6 +90,14 @@ std::vector<RunContents> sample_runs() {
   bench.read("red", 573, 64, 64, 51.2, 0.1);
   bench.read("green", 64, 573, 64, 139.8, 0.1);
   bench.read("blue", 64, 64, 573, 12.4, 0.1);
+  bench.run("display_model");
+  for (int i = 0; i < 8; ++i)
+    bench.read(fmt::format("patch_{:04}", i + 1), 100 * i + 64, 573, 64, 20.0 * (i + 1), 0.04);
+  bench.run("correction_proof");
+  const auto colours = sample_colours();
+  for (std::size_t i = 0; i < colours.size(); ++i)
+    for (const char* when : {"before", "after"})
+      bench.read(fmt::format("{}_{:03}", when, i + 1), 573, 573, 573, colours[i].asked_cdm2, 0.04);
   return bench.runs;
 }
 
@@ -317,10 +326,12 @@ Contents sample_contents() {
   c.runs = sample_runs();
   c.questions = sample_questions();
   c.findings = sample_findings();
+  for (auto& f : sample_proof(store::Id(c.findings.size() + 1))) c.findings.push_back(std::move(f));
   for (auto& f : c.findings) {  // each finding rests on every reading of the run that its quantity belongs to
     const std::string run = f.quantity == "settle_time" || f.quantity == "drift"                   ? "warm_up"
                             : f.quantity == "black_luminance"                                      ? "black_level"
                             : f.quantity == "peak_luminance"                                       ? "window_peak"
+                            : f.quantity.starts_with("correction")                                 ? "correction_proof"
                             : f.quantity.starts_with("white")                                      ? "white_point"
                             : f.quantity.starts_with("primary") || f.quantity.starts_with("gamut") ? "primaries"
                                                                                                    : "greyscale";
@@ -329,6 +340,7 @@ Contents sample_contents() {
         for (const auto& r : contents.readings) f.readings.push_back(r.id);
   }
   c.attachments = sample_attachments();
+  c.corrections = {sample_correction(c.runs[c.runs.size() - 2].run.id)};
   const auto next = store::Id(c.findings.size());
   c.findings.push_back(sample_zones(next + 1, "zone_columns", 40, {2}));
   c.findings.push_back(sample_zones(next + 2, "zone_rows", 22, {3}));

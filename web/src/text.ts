@@ -33,6 +33,7 @@ export const text = {
     questions: 'What the loan had to answer',
     charts: 'Charts',
     findings: 'Findings',
+    correction: 'Correction',
     attachments: 'Recordings attached',
     programmes: 'Programmes',
     methods: 'Methods and sources',
@@ -227,6 +228,7 @@ export const text = {
     readings: (n: number, ids: string) => `${plural(n, 'reading', 'readings')}${ids === '' ? '' : `: ${ids}`}`,
     attachments: (ids: number[]) => `read from ${ids.length === 1 ? 'attachment' : 'attachments'} ${ids.join(', ')}`,
     none: 'There are no findings yet.',
+    proof: 'What was found of the correction stands in its own section, below.',
   },
   methods: {
     intro:
@@ -294,11 +296,79 @@ export const text = {
     step: (key: string) => `step ${words(key)}`,
     picture: (key: string) => `of the test picture \u201c${words(key)}\u201d`,
     simulated: 'simulated',
-    bytes: (n: number) => `${n.toLocaleString('en-US').replaceAll(',', '\u00a0')} bytes`,
     added: (when: string) => `added ${when}`,
     read: 'Read from it',
     nothing: 'nothing: a newer file of the same step counts, or it could not be evaluated',
   },
+
+  correction: {
+    intro:
+      'A correction is a table that the signal passes through before it reaches the display. It was solved from readings of this display. Its proof shows colours that it was not made from, each without and with the table in one run, and compares both with the light that was asked for. The tables stay in the bench; the SHA\u2011256 of each says which file it is.',
+    heading: (id: number, name: string) => `${id}. ${name}`,
+    lead: {
+      better: (n: number, before: string, after: string) => `Over ${n} colours the mean Delta E ITP falls from ${before} to ${after}.`,
+      worse: (n: number, before: string, after: string) => `Over ${n} colours the mean Delta E ITP rises from ${before} to ${after}: this table should not be used.`,
+      undecided: (n: number, before: string, after: string) =>
+        `Over ${n} colours the mean Delta E ITP is ${before} without the table and ${after} with it; the interval of the gain holds 0, so no difference is shown.`,
+    },
+    unproved: 'Not proved: no readings say whether the display is better with it.',
+    verdicts: { better: 'better', worse: 'worse', undecided: 'no difference shown' },
+    key: 'Mean Delta E ITP (BT.2124; 1 is about one just noticeable difference) between shown and asked light, with 95\u00a0% intervals that hold for colours like these, not for these alone. The gain is without less with: above 0 is better. A colour counts in every group that it belongs to; noise of the readings makes both means larger than the display\u2019s own.',
+    basis: (method: string, version: number, readings: string) => `Method: ${method}, version ${version}; ${readings}.`,
+    columns: { region: 'Colours', verdict: 'Verdict', before: 'Without', after: 'With', gain: 'Gain' },
+    regions: {
+      all: 'All colours',
+      'near black': 'Near black, below 1\u00a0cd/m\u00b2',
+      dark: 'Dark, 1 to 10\u00a0cd/m\u00b2',
+      bright: 'Bright, from 10\u00a0cd/m\u00b2 on',
+      greys: 'Greys',
+      saturated: 'Saturated colours',
+    } as Record<string, string>,
+    colours: (n: number) => plural(n, 'colour', 'colours'),
+    chart: {
+      title: 'Every colour, without and with the correction',
+      caption:
+        'Delta E ITP between shown and asked light of each colour of the proof, over the luminance asked for (PQ-spaced axis). A line runs from the difference without the table to that with it.',
+      difference: 'Delta E ITP',
+      asked: 'Luminance asked for, cd/m\u00b2',
+      before: 'without',
+      after: 'with',
+      worse: 'became worse',
+      spoken: (name: string, asked: string, before: string, after: string, gain: string) =>
+        `${name}, ${asked}\u00a0cd/m\u00b2 asked: Delta E ITP ${before} without, ${after} with; gain ${gain}`,
+      columns: ['Colour', 'Asked, cd/m\u00b2', 'Delta E ITP without', 'Delta E ITP with', 'Gain'],
+    },
+    facts: {
+      table: 'Table',
+      shapes: {
+        '3d': (n: string) => `3D, ${n} nodes along each axis`,
+        '1d': (n: string) => `1D, ${n} entries for each channel`,
+        '3x3': (n: string) => `3\u00a0\u00d7\u00a03 matrix between curves of ${n} entries`,
+      } as Record<string, (n: string) => string>,
+      rounded: (bits: string) => `rounded to ${bits} bits`,
+      shows: 'Made to show',
+      white: (cdm2: string) => `white ${cdm2}\u00a0cd/m\u00b2`,
+      limited: 'nothing beyond these primaries',
+      unlimited: 'colours beyond these primaries as far as the display can',
+      mapping: 'What the display cannot show',
+      mappings: {
+        hard_clip: 'goes to the edge of its gamut, hue kept (hard clip)',
+        soft_shoulder: 'rolls off towards the edge of its gamut, hue kept (soft shoulder)',
+      } as Record<string, string>,
+      input: 'Signal in',
+      output: 'Signal out',
+      both: 'Signal, in and out',
+      scales: { signal: 'numbers are E\u2032', code: 'numbers are code over highest code' } as Record<string, string>,
+      from: 'Solved from',
+      run: (id: number, procedure: string) => (procedure === '' ? `run ${id}` : `run ${id} (${words(procedure)})`),
+      window: (percent: string) => `window of ${percent}\u00a0%`,
+      terms: 'Terms of the model beyond its curves',
+      left: 'Left over by the model, mean Delta E ITP',
+      added: 'Solved',
+      size: 'Size of the file',
+    },
+  },
+  bytes: (n: number) => `${n.toLocaleString('en-US').replaceAll(',', '\u00a0')} bytes`,
 
   provenance: {
     software: 'Made by',

@@ -77,6 +77,14 @@ export interface GamutData {
   references: { key: Reference; label: string; coverage: string; interval: string }[]
 }
 
+/** One colour of a correction's proof: Delta E ITP from what was asked for, without and with the table. */
+export interface CorrectedColour {
+  name: string
+  askedCdm2: number
+  before: number
+  after: number
+}
+
 export interface ProgrammeData {
   points: { timeS: number; maximumCdm2: number; highCdm2: number; meanCdm2: number }[]
   framesPerPoint: number

@@ -98,6 +98,20 @@ export interface Attachment {
   findings: number[]
 }
 
+/** A table solved for the loan's display; its file stays in the bench. */
+export interface Correction {
+  id: number
+  name: string
+  /** Whose readings it was solved from. */
+  run: number
+  goal: Details
+  added: string | null
+  sha256: string
+  bytes: number
+  /** Those that prove it. */
+  findings: number[]
+}
+
 export interface Quantity {
   title: string
   unit: string
@@ -169,6 +183,7 @@ export interface ReportDocument {
   findings: Finding[]
   runs: Run[]
   attachments: Attachment[]
+  corrections: Correction[]
   titles: Title[]
   hashes: { name: string; sha256: string }[]
   quantities: Record<string, Quantity>

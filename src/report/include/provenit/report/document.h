@@ -35,6 +35,7 @@ struct Contents {
   std::vector<store::QuestionRecord> questions;  ///< in the order they are to be shown
   std::vector<RunContents> runs;
   std::vector<store::AttachmentRecord> attachments;  ///< files that the loan keeps, without their content
+  std::vector<store::CorrectionRecord> corrections;  ///< tables that were solved for the loan, without their content
   std::vector<store::FindingRecord> findings;        ///< latest set
   std::vector<store::VerdictRecord> verdicts;        ///< `question` and `finding` are ids of the records above
   std::vector<nlohmann::ordered_json> titles;        ///< surveyed programmes, as programme::title_document gives them
@@ -52,7 +53,7 @@ class Document {
   /// A question without a verdict takes its finding by quantity and conditions.
   /// Errors: invalid_input naming the record if a verdict points to a question or finding that is not there, a
   /// quantity is not in the catalogue, a finding's numbers are not finite or its interval is upside down, two records
-  /// share an id, a finding names an attachment that is not there, or a text is not UTF-8.
+  /// share an id, a finding names an attachment or a correction that is not there, or a text is not UTF-8.
   [[nodiscard]] static Result<Document> build(const Contents& contents);
 
   [[nodiscard]] const nlohmann::ordered_json& json() const { return json_; }

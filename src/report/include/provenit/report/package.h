@@ -14,8 +14,9 @@ struct PackageFile {
   std::string bytes;  ///< UTF-8, lines end in LF
 };
 
-/// The files of the package: README.md, questions.csv, findings.csv, readings.csv, spectra.csv (only if a reading has a
-/// spectrum), report.json and, last, SHA256SUMS over the others (the form `sha256sum --check` reads).
+/// The files of the package: README.md, questions.csv, findings.csv, readings.csv; spectra.csv, attachments.csv and
+/// corrections.csv where there are any; report.json and, last, SHA256SUMS over the others (the form `sha256sum --check`
+/// reads). Attached files and corrections themselves stay in the bench.
 /// CSV is RFC 4180 with a header line; a text that a spreadsheet might run as a formula is kept as it is.
 /// Errors: those of Document::build.
 [[nodiscard]] Result<std::vector<PackageFile>> package(const Contents& contents);
