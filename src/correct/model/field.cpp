@@ -71,6 +71,8 @@ Field Field::from(const Fit& fit, std::span<const Point> points) {
   for (Eigen::Index i = 0; i < n; ++i)
     for (Eigen::Index j = 0; j < n; ++j) distance(i, j) = squared(drives[i], drives[j]);
 
+  // The parameters have followed the readings: what they leave is smaller than what a colour not read will show.
+  const Eigen::MatrixXd as_if_unseen = values / std::sqrt(fit.freedom);
   const auto likelihood = [&](double amplitude, double length, double rest, Eigen::MatrixXd* weights) {
     const Eigen::MatrixXd kernel = amplitude * amplitude * distance.unaryExpr([&](double d) {
       return wendland(std::sqrt(d) / (kReach * length));
@@ -80,9 +82,9 @@ Field Field::from(const Fit& fit, std::span<const Point> points) {
       Eigen::MatrixXd c = kernel;
       c.diagonal() += (noise.col(k).array() + rest * rest).matrix();
       const Eigen::LLT<Eigen::MatrixXd> root(c);
-      const Eigen::VectorXd w = root.solve(values.col(k));
-      sum += -0.5 * values.col(k).dot(w) - root.matrixLLT().diagonal().array().log().sum();
-      if (weights) weights->col(k) = w;
+      sum += -0.5 * as_if_unseen.col(k).dot(root.solve(as_if_unseen.col(k))) -
+             root.matrixLLT().diagonal().array().log().sum();
+      if (weights) weights->col(k) = root.solve(values.col(k));
     }
     return sum;
   };

@@ -31,7 +31,7 @@ double sd_of(int parameter, const Start& start) {
   return parameter < Layout::kDimming ? kMovingSd : kDimmingSd;
 }
 
-constexpr double kMostDimming = 3;
+constexpr double kMostDimming = 3, kLeastFreedom = 0.2;
 
 /// Rows over the coefficients of one curve (away from y = x), each with standard deviation 1: second divided
 /// differences over the expected bend, and the coefficients themselves, loosely.
@@ -137,8 +137,7 @@ class Residuals final : public ceres::CostFunction {
 };
 
 /// Discrepancy that makes the deviations as large as they are, by bisection: sum of squares against what is expected.
-double discrepancy_of(std::span<const Deviation> deviations, double effective_parameters) {
-  const double freedom = std::max(0.2, 1 - effective_parameters / (3.0 * static_cast<double>(deviations.size())));
+double discrepancy_of(std::span<const Deviation> deviations, double freedom) {
   const auto excess = [&](double d) {
     double sum = 0;
     for (const auto& v : deviations) {
@@ -191,7 +190,7 @@ Fit fitted(const Start& start, std::span<const Point> points, const ModelTerms& 
   for (int k = 0; k < Layout::kCurves; ++k)
     if (!is_active(k, terms)) parameters[k] = mean[k];
   Physics physics(start, parameters);
-  double discrepancy = kFirstDiscrepancy, criterion = 0;
+  double discrepancy = kFirstDiscrepancy, criterion = 0, freedom = 1;
   constexpr int kPasses = 3;
   for (int pass = 0; pass < kPasses; ++pass) {
     ceres::Problem problem;
@@ -237,9 +236,14 @@ Fit fitted(const Start& start, std::span<const Point> points, const ModelTerms& 
     }
     const double n = 3 * static_cast<double>(points.size());
     criterion = fit + 2 * effective + 2 * effective * (effective + 1) / std::max(n - effective - 1, 1.0);
-    discrepancy = discrepancy_of(deviations, effective);
+    freedom = std::max(kLeastFreedom, 1 - effective / n);
+    discrepancy = discrepancy_of(deviations, freedom);
   }
-  return {.physics = std::move(physics), .terms = terms, .discrepancy = discrepancy, .criterion = criterion};
+  return {.physics = std::move(physics),
+          .terms = terms,
+          .discrepancy = discrepancy,
+          .criterion = criterion,
+          .freedom = freedom};
 }
 
 Fit chosen(const Start& start, std::span<const Point> points, std::vector<std::pair<ModelTerms, double>>& tried) {

@@ -18,6 +18,7 @@ struct Fit {
   ModelTerms terms;
   double discrepancy = 0;  ///< standard deviation in I, T and P each, beyond the noise
   double criterion = 0;    ///< second-order Akaike
+  double freedom = 1;      ///< share of the readings' degrees of freedom that the parameters leave
 };
 
 /// The points that count, with this choice of terms, started from `from` (prior mean if null).
