@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "colour_codes_internal.h"
 #include "provenit/colour/primaries.h"
 #include "provenit/colour/transfer.h"
 #include "provenit/signal/encoding.h"
@@ -14,21 +15,6 @@ namespace provenit::procedure {
 namespace {
 
 constexpr int kMostReadings = 20000;  // of one run: far above any procedure's, so that a faulty one cannot hang us
-
-colour::AbsoluteRgb<> reference_light(const signal::Encoding& encoding, const signal::CodeRgb& code) {
-  const auto s = signal::signal_of(encoding, code);
-  const colour::Luminance<> peak{.cdm2 = encoding.nominal_peak_cdm2}, black{.cdm2 = 0};
-  switch (encoding.transfer) {
-    case signal::Transfer::pq:
-      return colour::pq_eotf(s);
-    case signal::Transfer::hlg:
-      return colour::hlg_eotf(
-          s, colour::HlgDisplay<>{.peak = peak, .black = black, .system_gamma = colour::hlg_system_gamma(peak)});
-    case signal::Transfer::bt1886:
-      break;
-  }
-  return colour::bt1886_eotf(s, colour::Bt1886Display<>{.peak = peak, .black = black});
-}
 
 /// A display warming up as such displays do (ours, no source): 2 % within a minute and 3 % more within half an hour.
 double typical_warm_up(Seconds since) {
@@ -132,7 +118,7 @@ Result<Estimate> both(const Procedure& procedure, const Context& context, std::v
 }  // namespace
 
 double ideal_luminance_cdm2(const signal::Signal& signal, double expected_peak_cdm2) {
-  const auto light = reference_light(signal.encoding, signal.patch);
+  const auto light = light_of(signal.encoding, signal.patch);
   const auto y = colour::rgb_to_xyz_matrix(signal::primaries_of(signal.encoding.container)).row[1];
   const auto shown = [&](double channel) { return std::min(channel, expected_peak_cdm2); };
   return y[0] * shown(light.r) + y[1] * shown(light.g) + y[2] * shown(light.b);

@@ -50,4 +50,11 @@ CodeRgb peak_code(const Encoding& encoding) {
   return grey_code(encoding, colour::Signal<>{.value = 1});
 }
 
+CodeRgb nearest_code(const Encoding& encoding, const colour::SignalRgb<>& signal) {
+  const auto code = [&](double e) {
+    return grey_code(encoding, colour::Signal<>{.value = std::isfinite(e) ? std::clamp(e, 0.0, 1.0) : 0.0}).code[0];
+  };
+  return {.code = {code(signal.r), code(signal.g), code(signal.b)}};
+}
+
 }  // namespace provenit::signal

@@ -12,6 +12,7 @@
 #include "provenit/colour/transfer.h"
 #include "provenit/evaluation/code_captures.h"
 #include "provenit/signal/codes.h"
+#include "provenit/signal/encoded_light.h"
 #include "provenit/signal/encoding.h"
 #include "traces/figure.h"
 
@@ -35,30 +36,17 @@ struct Patch {
 class Reference {
  public:
   explicit Reference(const signal::Encoding& e)
-      : encoding_(e),
-        black_(signal::black_code(e).code[0]),
-        span_(signal::peak_code(e).code[0] - black_),
-        to_xyz_(colour::rgb_to_xyz_matrix(signal::primaries_of(e.container))) {}
+      : light_(e), black_(signal::black_code(e).code[0]), span_(signal::peak_code(e).code[0] - black_) {}
   [[nodiscard]] colour::AbsoluteXyz<> xyz(const Triple& code) const {
     const auto e = [&](std::size_t c) { return std::max(0.0, (code[c] - black_) / span_); };
-    const colour::SignalRgb<> s{.r = e(0), .g = e(1), .b = e(2)};
-    return colour::xyz_from_rgb(rgb(s), to_xyz_);
+    return light_.xyz({.r = e(0), .g = e(1), .b = e(2)});
   }
   [[nodiscard]] double grey_cdm2(double code) const { return xyz({code, code, code}).Y; }
   [[nodiscard]] double black() const { return black_; }
 
  private:
-  [[nodiscard]] colour::AbsoluteRgb<> rgb(const colour::SignalRgb<>& s) const {
-    const colour::Luminance<> peak{.cdm2 = encoding_.nominal_peak_cdm2}, black{.cdm2 = 0};
-    if (encoding_.transfer == signal::Transfer::pq)
-      return colour::pq_eotf(
-          colour::SignalRgb<>{.r = std::min(1.0, s.r), .g = std::min(1.0, s.g), .b = std::min(1.0, s.b)});
-    if (encoding_.transfer == signal::Transfer::hlg) return colour::hlg_eotf(s, colour::hlg_display(peak, black));
-    return colour::bt1886_eotf(s, colour::Bt1886Display<>{.peak = peak, .black = black});
-  }
-  signal::Encoding encoding_;
+  signal::EncodedLight light_;
   double black_, span_;
-  colour::Matrix3<> to_xyz_;
 };
 
 /// Mean of each channel over the middle of the area, with the scatter of a pixel.

@@ -4,6 +4,7 @@
 
 #include "provenit/colour/matrix3.h"
 #include "provenit/colour/quantities.h"
+#include "provenit/signal/encoded_light.h"
 #include "provenit/signal/signal.h"
 
 namespace provenit::signal::pictures {
@@ -30,6 +31,7 @@ class Light {
 
  private:
   Encoding encoding_;
+  EncodedLight light_;
   double top_cdm2_;
   colour::Matrix3<> to_xyz_, from_xyz_;
 };

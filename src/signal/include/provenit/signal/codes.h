@@ -30,4 +30,7 @@ namespace provenit::signal {
 /// in      signal: E', 0 = black, 1 = 100 %; below 0 and above 1 are allowed as far as the range has codes for them
 [[nodiscard]] CodeRgb grey_code(const Encoding& encoding, colour::Signal<> signal);
 
+/// The nearest R'G'B' codes of non-linear signals, each held to [0, 1]; NaN counts as 0. The encoding must be valid.
+[[nodiscard]] CodeRgb nearest_code(const Encoding& encoding, const colour::SignalRgb<>& signal);
+
 }  // namespace provenit::signal

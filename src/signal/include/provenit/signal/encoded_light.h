@@ -5,13 +5,13 @@
 #include "provenit/colour/transfer.h"
 #include "provenit/signal/signal.h"
 
-namespace provenit::correct {
+namespace provenit::signal {
 
 /// PQ: BT.2100. HLG: BT.2100 with its OOTF, at the encoding's nominal peak. BT.1886 at the nominal peak. Black is 0.
 class EncodedLight {
  public:
   /// range   a valid encoding
-  explicit EncodedLight(const signal::Encoding& encoding);
+  explicit EncodedLight(const Encoding& encoding);
 
   /// Light of the container's primaries, cd/m2.
   [[nodiscard]] colour::AbsoluteRgb<> light(const colour::SignalRgb<>& signal) const;
@@ -22,10 +22,10 @@ class EncodedLight {
   [[nodiscard]] double most() const { return light({.r = 1, .g = 1, .b = 1}).g; }
 
  private:
-  signal::Transfer transfer_;
+  Transfer transfer_;
   colour::HlgDisplay<> hlg_;
   colour::Bt1886Display<> bt1886_;
   colour::Matrix3<> to_xyz_;
 };
 
-}  // namespace provenit::correct
+}  // namespace provenit::signal

@@ -1,4 +1,4 @@
-#include "provenit/correct/encoded_light.h"
+#include "provenit/signal/encoded_light.h"
 
 #include <algorithm>
 #include <cmath>
@@ -6,22 +6,22 @@
 #include "provenit/colour/primaries.h"
 #include "provenit/signal/encoding.h"
 
-namespace provenit::correct {
+namespace provenit::signal {
 
-EncodedLight::EncodedLight(const signal::Encoding& encoding)
+EncodedLight::EncodedLight(const Encoding& encoding)
     : transfer_(encoding.transfer),
       hlg_(
           colour::hlg_display(colour::Luminance<>{.cdm2 = encoding.nominal_peak_cdm2}, colour::Luminance<>{.cdm2 = 0})),
       bt1886_{.peak = {.cdm2 = encoding.nominal_peak_cdm2}, .black = {.cdm2 = 0}},
-      to_xyz_(rgb_to_xyz_matrix(signal::primaries_of(encoding.container))) {}
+      to_xyz_(rgb_to_xyz_matrix(primaries_of(encoding.container))) {}
 
 colour::AbsoluteRgb<> EncodedLight::light(const colour::SignalRgb<>& signal) const {
   switch (transfer_) {
-    case signal::Transfer::pq:
+    case Transfer::pq:
       return colour::pq_eotf(signal);
-    case signal::Transfer::hlg:
+    case Transfer::hlg:
       return colour::hlg_eotf(signal, hlg_);
-    case signal::Transfer::bt1886:
+    case Transfer::bt1886:
       break;
   }
   return colour::bt1886_eotf(signal, bt1886_);
@@ -35,13 +35,13 @@ colour::SignalRgb<> EncodedLight::signal(colour::AbsoluteRgb<> light) const {
   for (double* x : {&light.r, &light.g, &light.b}) *x = std::max(*x, 0.0);
   colour::SignalRgb<> s;
   switch (transfer_) {
-    case signal::Transfer::pq:
+    case Transfer::pq:
       s = colour::pq_inverse_eotf(light);
       break;
-    case signal::Transfer::hlg:
+    case Transfer::hlg:
       s = colour::hlg_inverse_eotf(light, hlg_);
       break;
-    case signal::Transfer::bt1886:
+    case Transfer::bt1886:
       s = colour::bt1886_inverse_eotf(light, bt1886_);
       break;
   }
@@ -49,4 +49,4 @@ colour::SignalRgb<> EncodedLight::signal(colour::AbsoluteRgb<> light) const {
   return s;
 }
 
-}  // namespace provenit::correct
+}  // namespace provenit::signal
