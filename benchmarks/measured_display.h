@@ -7,7 +7,6 @@
 #include <string>
 #include <vector>
 
-#include "provenit/colour/quantise.h"
 #include "provenit/colour/transfer_pq.h"
 #include "provenit/correct/patch_choice.h"
 #include "provenit/signal/codes.h"
@@ -37,18 +36,13 @@ class MeasuredDisplay {
 
   /// The code nearest to a signal, in a window of 4 % on black.
   [[nodiscard]] static signal::Signal shown(const colour::SignalRgb<>& e) {
-    const auto code = [](double x) {
-      return colour::quantise({.value = std::clamp(x, 0.0, 1.0)}, encoding().bits, encoding().range).value;
-    };
     return {.encoding = encoding(),
-            .patch = {.code = {code(e.r), code(e.g), code(e.b)}},
+            .patch = signal::nearest_code(encoding(), e),
             .surround = signal::black_code(encoding()),
             .geometry = {.shape = signal::Shape::window, .area_fraction = 0.04}};
   }
   [[nodiscard]] correct::ReadingCost cost(const colour::AbsoluteXyz<>& light) const {
-    const auto& how = model_.capabilities.integration;
-    const Seconds whole = how.expected({.cdm2 = light.Y});
-    return {.seconds = kSettle.s + whole.s, .covariance = noise(light, whole - how.overhead)};
+    return correct::reading_cost(model_.capabilities, kSettle, light);
   }
 
   /// Reads a patch, with the reference before it where that is due.
@@ -66,25 +60,15 @@ class MeasuredDisplay {
   /// First patches, then batches chosen by the model, up to this time of measuring.
   void read_chosen(double until_minutes, const colour::Primaries<>& primaries) {
     const colour::Luminance<> peak{.cdm2 = claimed_peak_cdm2()};
-    const auto first = correct::first_patches(encoding(), peak);
-    for (const auto& e : first) read(e);
-    auto candidates = correct::target_signals(encoding(), primaries, {.cdm2 = 1.05 * peak.cdm2}, 300, 1000);
-    candidates.insert(candidates.end(), first.begin(), first.end());
-    for (int i = 1; i < 40; ++i) {
-      const double e = i / 39.0 * colour::pq_inverse_eotf(colour::Luminance<>{.cdm2 = 1.1 * peak.cdm2}).value;
-      candidates.push_back({.r = e, .g = e, .b = e});
-    }
-    auto targets = correct::target_signals(encoding(), primaries, {.cdm2 = 0.97 * peak.cdm2}, 200);
-    const auto dark = correct::grey_signals(encoding(), {.cdm2 = 0.03}, {.cdm2 = 2}, 60);
-    targets.insert(targets.end(), dark.begin(), dark.end());
-    candidates.insert(candidates.end(), dark.begin(), dark.end());
+    for (const auto& e : correct::first_patches(encoding(), peak)) read(e);
+    const auto choice = correct::patch_choice(encoding(), primaries, peak);
     while (minutes() < until_minutes) {
       const auto model =
           correct::DisplayModel::fit(encoding(), readings_, {.diagnose = false, .refuse_outliers = false});
       if (!model) return;
-      const int batch = std::max(16, static_cast<int>(readings_.size()) / 3);
+      const int batch = correct::batch_size(static_cast<int>(readings_.size()));
       for (const auto& p : correct::next_patches(
-               *model, candidates, targets, [&](const auto& l) { return cost(l); }, batch)) {
+               *model, choice.candidates, choice.targets, [&](const auto& l) { return cost(l); }, batch)) {
         read(p.signal);
         if (minutes() >= until_minutes) break;
       }
@@ -101,18 +85,6 @@ class MeasuredDisplay {
  private:
   static constexpr Seconds kWarm{3600}, kSettle{1.5};
 
-  [[nodiscard]] colour::Matrix3<> noise(const colour::AbsoluteXyz<>& light, Seconds integration) const {
-    const auto& c = model_.capabilities;
-    const double a2 = c.repeatability_relative * c.repeatability_relative;
-    const double v[3] = {light.X, light.Y, light.Z};
-    colour::Matrix3<> out;
-    for (std::size_t i = 0; i < 3; ++i) {
-      for (std::size_t j = 0; j < 3; ++j) out(i, j) = 0.8 * a2 * v[i] * v[j];
-      out(i, i) += 0.2 * a2 * v[i] * v[i] + c.noise_floor_cdm2 * c.noise_floor_cdm2 +
-                   c.shot_noise * c.shot_noise * std::max(v[i], 0.0) / integration.s;
-    }
-    return out;
-  }
   void take(const colour::SignalRgb<>& e, bool reference) {
     const auto signal = shown(e);
     (void)display_->show(signal);
@@ -122,7 +94,7 @@ class MeasuredDisplay {
     readings_.push_back({.name = "reading " + std::to_string(readings_.size() + 1),
                          .signal = signal::signal_of(encoding(), signal.patch),
                          .light = m.xyz,
-                         .covariance = noise(m.xyz, m.integration),
+                         .covariance = correct::reading_noise(model_.capabilities, m.xyz, m.integration),
                          .time_s = (at - begun_).s + m.integration.s / 2,
                          .reference = reference});
   }

@@ -1,14 +1,12 @@
-#include <fmt/format.h>
 #include <tbb/parallel_for.h>
 
 #include "provenit/correct/gamut_map.h"
 #include "solve/light.h"
+#include "solve/sizes.h"
 
 namespace provenit::correct {
 Result<Lut> gamut_lut(const GamutMap& map, int size, const Values& input, const Values& output) {
-  if (size < kSmallestTable || size > kLargest3d)
-    return fail(ErrorCode::out_of_range, fmt::format("a 3D table of {} nodes along an axis cannot be made", size),
-                fmt::format("Use {} to {}.", kSmallestTable, kLargest3d));
+  if (auto ok = nodes_allowed(size); !ok) return tl::unexpected(ok.error());
   for (const Values* values : {&input, &output})
     if (auto valid = signal::validate(values->encoding); !valid) return tl::unexpected(valid.error());
   const TableLight in(input), out(output);

@@ -177,7 +177,6 @@ Result<std::vector<Pair>> checked(std::span<const ProofPair> pairs) {
                 fmt::format("{} colours were read with and without the correction; a proof needs {}", pairs.size(),
                             kFewestPairs),
                 "Let the run go on.");
-  constexpr colour::Matrix3<> to_2020 = xyz_to_rgb_matrix(colour::bt2020_primaries);
   std::vector<Pair> out;
   for (const auto& p : pairs) {
     for (const auto* c : {&p.asked, &p.before, &p.after})
@@ -188,7 +187,7 @@ Result<std::vector<Pair>> checked(std::span<const ProofPair> pairs) {
     if (!(p.asked.Y > 0))
       return fail(ErrorCode::invalid_input, fmt::format("{}: black was asked for, which has no colour", p.name),
                   "Leave it out of the proof.", {.field = p.name});
-    const auto itp = itp_from_ictcp(ictcp_from_pq_rgb(rgb_from_xyz(p.asked, to_2020)));
+    const auto itp = colour::itp_from_xyz(p.asked);
     out.push_back({.pair = &p,
                    .before_root = root_of(p.before_noise),
                    .after_root = root_of(p.after_noise),

@@ -4,8 +4,7 @@
 #include <cmath>
 #include <span>
 
-#include "provenit/colour/ictcp.h"
-#include "provenit/colour/primaries.h"
+#include "provenit/colour/difference.h"
 #include "provenit/colour/spaces.h"
 #include "provenit/evaluation/measurement_model.h"
 
@@ -34,9 +33,8 @@ struct ItpVectors {
 /// source  Rec. ITU-R BT.2124-0 (01/2019)
 [[nodiscard]] inline ItpVectors itp_vectors(const colour::AbsoluteXyz<>& light, const GreyTarget& target) {
   constexpr double scale = 720;
-  constexpr auto to_rgb = colour::xyz_to_rgb_matrix(colour::bt2020_primaries);
   const auto against_target = [&](const colour::AbsoluteXyz<>& c) {
-    const auto itp = colour::itp_from_ictcp(colour::ictcp_from_pq_rgb(colour::rgb_from_xyz(c, to_rgb)));
+    const auto itp = colour::itp_from_xyz(c);
     return std::array{scale * (itp.i - target.intensity), scale * itp.t, scale * itp.p};
   };
   ItpVectors out;

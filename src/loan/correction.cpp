@@ -137,7 +137,7 @@ Result<std::optional<correct::LimiterCurve>> limiter_of(const store::Bench& benc
     std::vector<correct::WindowReading> windows;
     for (const auto& r : *readings) {
       if (!r.step.starts_with("window_")) continue;
-      const auto noise = reading_noise(context->capabilities, r.measurement.xyz, r.measurement.integration);
+      const auto noise = correct::reading_noise(context->capabilities, r.measurement.xyz, r.measurement.integration);
       windows.push_back({.name = fmt::format("reading {} ({})", r.sequence + 1, r.step),
                          .area_percent = 100 * r.signal.geometry.area_fraction,
                          .luminance = {.cdm2 = r.measurement.xyz.Y},

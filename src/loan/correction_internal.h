@@ -16,15 +16,8 @@ inline constexpr const char* kModelProcedure = "display_model";
 inline constexpr const char* kProofProcedure = "correction_proof";
 inline constexpr const char* kReferenceStep = "reference";
 
-/// Covariance of one reading by the instrument's capabilities: what all channels have in common, what each has alone,
-/// shot noise and floor. Of the repeatability's variance 80 % count as common to X, Y and Z (our own choice: a
-/// colorimeter's channels look at one light).
-[[nodiscard]] colour::Matrix3<> reading_noise(const instrument::Capabilities& capabilities,
-                                              const colour::AbsoluteXyz<>& light, Seconds integration);
-
 /// A grey of 200 cd/m2, or a fifth of the peak where that is less: what is read again and again.
 [[nodiscard]] signal::CodeRgb reference_code(const procedure::Context& context);
-[[nodiscard]] signal::CodeRgb code_of(const signal::Encoding& encoding, const colour::SignalRgb<>& signal);
 
 /// Time that readings took, in seconds: gaps of more than a minute (a run that was stopped) count as a minute.
 [[nodiscard]] double time_taken(std::span<const store::ReadingRecord> readings);

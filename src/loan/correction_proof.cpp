@@ -6,9 +6,9 @@
 
 #include "correction_internal.h"
 #include "provenit/colour/difference.h"
-#include "provenit/correct/encoded_light.h"
 #include "provenit/loan/loan.h"
 #include "provenit/procedure/catalogue.h"
+#include "provenit/signal/encoded_light.h"
 #include "provenit/signal/encoding.h"
 
 namespace provenit::loan {
@@ -81,7 +81,7 @@ Result<std::optional<LoanProof>> proof_of(const store::Bench& bench, const store
     const auto& encoding = readings->front().signal.encoding;
     const auto colours = codes_from_json(run->parameters.value("codes", nlohmann::json::array()));
     if (!colours) return tl::unexpected(colours.error());
-    const correct::EncodedLight asked(encoding);
+    const signal::EncodedLight asked(encoding);
     const Drift drift(*readings);
     std::map<std::string, const store::ReadingRecord*> steps;
     LoanProof proof{.run = run->id, .correction = run->parameters.value("correction", store::Id{0})};
@@ -99,7 +99,7 @@ Result<std::optional<LoanProof>> proof_of(const store::Bench& bench, const store
         return colour::AbsoluteXyz<>{.X = c.X / state, .Y = c.Y / state, .Z = c.Z / state};
       };
       const auto noise = [&](const store::ReadingRecord& r) {
-        return reading_noise(instrument->capabilities, r.measurement.xyz, r.measurement.integration);
+        return correct::reading_noise(instrument->capabilities, r.measurement.xyz, r.measurement.integration);
       };
       proof.pairs.push_back({.name = fmt::format("colour {}", i + 1),
                              .asked = asked.xyz(signal::signal_of(encoding, (*colours)[i])),

@@ -14,30 +14,9 @@ namespace provenit::loan {
 namespace {
 
 constexpr double kReferenceCdm2 = 200, kReferenceShare = 0.2;
-constexpr double kCommonShare = 0.8;
 constexpr double kLongestGap_s = 60;
 
 }  // namespace
-
-colour::Matrix3<> reading_noise(const instrument::Capabilities& c, const colour::AbsoluteXyz<>& light,
-                                Seconds integration) {
-  const double a2 = c.repeatability_relative * c.repeatability_relative;
-  const std::array<double, 3> v{light.X, light.Y, light.Z};
-  colour::Matrix3<> out;
-  for (std::size_t i = 0; i < 3; ++i) {
-    for (std::size_t j = 0; j < 3; ++j) out(i, j) = kCommonShare * a2 * v[i] * v[j];
-    out(i, i) += (1 - kCommonShare) * a2 * v[i] * v[i] + c.noise_floor_cdm2 * c.noise_floor_cdm2 +
-                 c.shot_noise * c.shot_noise * std::max(v[i], 0.0) / std::max(integration.s, 1e-3);
-  }
-  return out;
-}
-
-signal::CodeRgb code_of(const signal::Encoding& encoding, const colour::SignalRgb<>& signal) {
-  const auto code = [&](double e) {
-    return colour::quantise({.value = std::clamp(e, 0.0, 1.0)}, encoding.bits, encoding.range).value;
-  };
-  return {.code = {code(signal.r), code(signal.g), code(signal.b)}};
-}
 
 signal::CodeRgb reference_code(const procedure::Context& context) {
   const double wanted = std::min(kReferenceCdm2, kReferenceShare * context.expected_peak_cdm2);
@@ -89,7 +68,7 @@ std::vector<correct::ModelReading> model_readings(const instrument::Capabilities
     out.push_back({.name = fmt::format("reading {} ({})", r.sequence + 1, r.step),
                    .signal = signal::signal_of(r.signal.encoding, r.signal.patch),
                    .light = m.xyz,
-                   .covariance = reading_noise(capabilities, m.xyz, m.integration),
+                   .covariance = correct::reading_noise(capabilities, m.xyz, m.integration),
                    .time_s = (r.taken - readings.front().taken).s + m.integration.s / 2,
                    .reference = r.step == kReferenceStep});
   }

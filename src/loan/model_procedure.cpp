@@ -4,14 +4,11 @@
 #include <algorithm>
 
 #include "correction_internal.h"
+#include "provenit/signal/codes.h"
 #include "provenit/signal/encoding.h"
 
 namespace provenit::loan {
 namespace {
-
-constexpr int kSmallestBatch = 16, kTargets = 200, kCandidates = 300, kCandidatesFirst = 1000, kGreys = 40;
-/// A batch is this share of what was read before it: early models are poor, late ones cost time to fit.
-constexpr int kBatchShare = 3;
 
 std::string step_name(std::size_t number) {
   return fmt::format("patch_{:04}", number + 1);
@@ -36,29 +33,14 @@ Result<std::vector<signal::CodeRgb>> ModelProcedure::batch(const procedure::Cont
   const auto model = correct::DisplayModel::fit(context.encoding, model_readings(context.capabilities, readings),
                                                 {.diagnose = false, .refuse_outliers = false});
   if (!model) return tl::unexpected(model.error());
-  const colour::Luminance<> peak{.cdm2 = context.expected_peak_cdm2};
-  auto candidates =
-      correct::target_signals(context.encoding, *primaries, {.cdm2 = 1.05 * peak.cdm2}, kCandidates, kCandidatesFirst);
-  for (const auto& s : correct::first_patches(context.encoding, peak)) candidates.push_back(s);
-  const auto top = correct::first_patches(context.encoding, {.cdm2 = 1.1 * peak.cdm2})[1];
-  for (int i = 1; i < kGreys; ++i) {
-    const double part = static_cast<double>(i) / (kGreys - 1);
-    candidates.push_back({.r = part * top.r, .g = part * top.g, .b = part * top.b});
-  }
-  auto targets = correct::target_signals(context.encoding, *primaries, {.cdm2 = 0.97 * peak.cdm2}, kTargets);
-  const auto dark = correct::grey_signals(context.encoding, {.cdm2 = 0.03}, {.cdm2 = 2}, 60);
-  targets.insert(targets.end(), dark.begin(), dark.end());
-  candidates.insert(candidates.end(), dark.begin(), dark.end());
-  const double settle = parameters["settle_s"];
+  const auto choice = correct::patch_choice(context.encoding, *primaries, {.cdm2 = context.expected_peak_cdm2});
+  const Seconds settle{parameters["settle_s"].get<double>()};
   const auto cost = [&](const colour::AbsoluteXyz<>& light) {
-    const auto& how = context.capabilities.integration;
-    const Seconds whole = how.expected({.cdm2 = light.Y});
-    return correct::ReadingCost{.seconds = settle + whole.s,
-                                .covariance = reading_noise(context.capabilities, light, whole - how.overhead)};
+    return correct::reading_cost(context.capabilities, settle, light);
   };
   std::vector<signal::CodeRgb> out;
-  for (const auto& p : correct::next_patches(*model, candidates, targets, cost, count))
-    out.push_back(code_of(context.encoding, p.signal));
+  for (const auto& p : correct::next_patches(*model, choice.candidates, choice.targets, cost, count))
+    out.push_back(signal::nearest_code(context.encoding, p.signal));
   return out;
 }
 
@@ -85,12 +67,12 @@ Result<std::optional<procedure::Step>> ModelProcedure::next(const procedure::Con
     return reference();
   }
   if (read < first.size())
-    return step(step_name(read), code_of(context.encoding, first[read]),
+    return step(step_name(read), signal::nearest_code(context.encoding, first[read]),
                 fmt::format("patch {} of the first {}", read + 1, first.size()));
 
   std::size_t from = first.size(), size = 0;
   for (;; from += size) {
-    size = std::max<std::size_t>(kSmallestBatch, from / kBatchShare);
+    size = static_cast<std::size_t>(correct::batch_size(static_cast<int>(from)));
     if (read < from + size) break;
   }
   if (batch_from_ != from || batch_.empty()) {

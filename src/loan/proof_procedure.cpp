@@ -6,8 +6,8 @@
 
 #include "correction_internal.h"
 #include "provenit/colour/primaries.h"
-#include "provenit/correct/encoded_light.h"
 #include "provenit/signal/codes.h"
+#include "provenit/signal/encoded_light.h"
 #include "provenit/signal/encoding.h"
 
 namespace provenit::loan {
@@ -27,11 +27,11 @@ constexpr double kShareOfPeak = 0.97;
 std::vector<signal::CodeRgb> proof_codes(const correct::DisplayModel& model, const colour::Primaries<>& primaries,
                                          colour::Luminance<> peak, int count) {
   const auto& encoding = model.encoding();
-  const correct::EncodedLight light(encoding);
+  const signal::EncodedLight light(encoding);
   std::vector<signal::CodeRgb> out;
   const auto add = [&](const colour::SignalRgb<>& wanted) {
     // What programmes send are codes.
-    const auto code = code_of(encoding, wanted);
+    const auto code = signal::nearest_code(encoding, wanted);
     const auto asked = light.xyz(signal::signal_of(encoding, code));
     if (model.signal_for(asked).delta_e_itp < kReached) out.push_back(code);
   };
@@ -98,8 +98,8 @@ Result<std::optional<procedure::Step>> ProofProcedure::next(const procedure::Con
   const colour::SignalRgb<> corrected{.r = correct::signal_of(out, numbers[0]).value,
                                       .g = correct::signal_of(out, numbers[1]).value,
                                       .b = correct::signal_of(out, numbers[2]).value};
-  return patch_step(context, fmt::format("after_{:03}", colour + 1), code_of(context.encoding, corrected), window,
-                    settle, fmt::format("colour {} of {}, corrected", colour + 1, colours->size()));
+  return patch_step(context, fmt::format("after_{:03}", colour + 1), signal::nearest_code(context.encoding, corrected),
+                    window, settle, fmt::format("colour {} of {}, corrected", colour + 1, colours->size()));
 }
 
 }  // namespace provenit::loan

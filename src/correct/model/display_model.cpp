@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "eigen.h"
 #include "provenit/colour/spaces.h"
 #include "readings.h"
 #include "state.h"
@@ -57,9 +58,7 @@ void hold_out(const model::Start& start, const DisplayModel::State& state, Model
                                       .field = model::Field::from(fit, seen),
                                       .points = {},
                                       .report = {},
-                                      .prior = {},
-                                      .slopes = {},
-                                      .reading = {}};
+                                      .posterior = {}};
     for (std::size_t i = fold; i < state.points.size(); i += kFolds)
       report.residuals[i].held_out_delta_e_itp = delta_e(without, state.points[i]);
   });
@@ -87,33 +86,6 @@ std::string text_of(const ModelTerms& terms) {
   return text.empty() ? "none" : text;
 }
 
-void DisplayModel::State::weigh() {
-  const auto n = static_cast<Eigen::Index>(points.size());
-  const Eigen::MatrixXd precision = model::prior_precision(fit.physics.start(), fit.terms);
-  prior = precision.ldlt().solve(Eigen::MatrixXd::Identity(precision.rows(), precision.cols()));
-  slopes.resize(3 * n, precision.cols());
-  std::vector<Vector> drives;
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const auto& p = points[static_cast<std::size_t>(i)];
-    slopes.middleRows(3 * i, 3) = model::itp_slopes(fit.physics, p.container, p.state, fit.terms);
-    drives.push_back(fit.physics.drive(p.container));
-  }
-  Eigen::MatrixXd covariance = slopes * prior * slopes.transpose();
-  for (Eigen::Index i = 0; i < n; ++i) {
-    const auto noise = model::deviation(fit.physics, points[static_cast<std::size_t>(i)]).noise;
-    for (int a = 0; a < 3; ++a) {
-      for (int b = 0; b < 3; ++b) covariance(3 * i + a, 3 * i + b) += noise(a, b);
-      covariance(3 * i + a, 3 * i + a) += field.rest() * field.rest();
-    }
-    if (field.empty()) continue;
-    for (Eigen::Index j = 0; j < n; ++j) {
-      const double k = field.covariance(drives[i], drives[j]);
-      for (int a = 0; a < 3; ++a) covariance(3 * i + a, 3 * j + a) += k;
-    }
-  }
-  reading.compute(covariance);
-}
-
 Result<DisplayModel> DisplayModel::fit(const signal::Encoding& encoding, std::span<const ModelReading> readings,
                                        const FitOptions& options) {
   auto ready = model::prepared(encoding, readings);
@@ -123,14 +95,12 @@ Result<DisplayModel> DisplayModel::fit(const signal::Encoding& encoding, std::sp
                                  : model::chosen(ready->start, ready->points, tried);
   const bool field = !options.terms || options.terms->residual_field;
   auto state = std::make_shared<State>(State{.encoding = encoding,
-                                             .light = EncodedLight(encoding),
+                                             .light = signal::EncodedLight(encoding),
                                              .fit = fit,
                                              .field = field ? model::Field::from(fit, ready->points) : model::Field(),
                                              .points = std::move(ready->points),
                                              .report = {},
-                                             .prior = {},
-                                             .slopes = {},
-                                             .reading = {}});
+                                             .posterior = {}});
   ModelReport& report = state->report;
   report.terms = fit.terms;
   report.terms.residual_field = !state->field.empty();
@@ -152,7 +122,12 @@ Result<DisplayModel> DisplayModel::fit(const signal::Encoding& encoding, std::sp
     report.residuals.push_back(
         {.name = p.name, .delta_e_itp = own, .held_out_delta_e_itp = 0, .expected_delta_e_itp = expected});
   }
-  state->weigh();
+  // Without a field there is nothing between readings but the formula.
+  const model::Field& known = state->field;
+  state->posterior = model::Posterior(
+      fit, state->points,
+      known.empty() ? model::Kernel() : [known](const Vector& a, const Vector& b) { return known.covariance(a, b); },
+      known.rest());
   if (options.diagnose) hold_out(ready->start, *state, report);
   return DisplayModel(std::move(state));
 }
@@ -166,23 +141,9 @@ colour::AbsoluteXyz<> DisplayModel::light(const colour::SignalRgb<>& signal) con
 Predicted DisplayModel::predict(const colour::SignalRgb<>& signal) const {
   const State& s = *state_;
   const Vector container = s.container_light(signal);
-  const Vector drive = s.fit.physics.drive(container);
-  const Eigen::MatrixXd slope = s.slope_at(container);
-  Eigen::MatrixXd cross = slope * s.prior * s.slopes.transpose();
-  Eigen::Matrix3d own = slope * s.prior * slope.transpose();
-  if (!s.field.empty()) {
-    for (std::size_t i = 0; i < s.points.size(); ++i) {
-      const double k = s.field.covariance(drive, s.fit.physics.drive(s.points[i].container));
-      for (int a = 0; a < 3; ++a) cross(a, static_cast<Eigen::Index>(3 * i) + a) += k;
-    }
-    own += s.field.covariance(drive, drive) * Eigen::Matrix3d::Identity();
-  }
-  own += s.field.rest() * s.field.rest() * Eigen::Matrix3d::Identity();
-  const Eigen::MatrixXd known = s.reading.matrixL().solve(cross.transpose());
-  own -= known.transpose() * known;
-  Predicted out{.light = light(signal), .covariance = {}, .delta_e_itp = 0};
-  for (int a = 0; a < 3; ++a)
-    for (int b = 0; b < 3; ++b) out.covariance(a, b) = own(a, b);
+  const Eigen::Matrix3d own =
+      s.posterior.at(s.fit, std::span(&container, 1)) + s.field.rest() * s.field.rest() * Eigen::Matrix3d::Identity();
+  Predicted out{.light = light(signal), .covariance = model::matrix_of(own), .delta_e_itp = 0};
   out.delta_e_itp = kDeltaE * std::sqrt(std::max(own.trace(), 0.0));
   out.known = out.delta_e_itp <= kUnknownDeltaE;
   return out;

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "eigen.h"
 #include "slopes.h"
 
 namespace provenit::correct::model {
@@ -57,13 +58,6 @@ Eigen::MatrixXd increment_rows(const CurveKnots& knots) {
   for (int i = 1; i < n; ++i)
     for (int j = 0; j < i; ++j) sums(i, j) = 1;
   return curve_rows(knots) * sums;
-}
-
-Eigen::Matrix3d eigen_of(const colour::Matrix3<>& m) {
-  Eigen::Matrix3d out;
-  for (int i = 0; i < 3; ++i)
-    for (int j = 0; j < 3; ++j) out(i, j) = m(i, j);
-  return out;
 }
 
 /// All residuals in one function: three of each point, then the prior's.
@@ -142,7 +136,7 @@ double discrepancy_of(std::span<const Deviation> deviations, double freedom) {
     double sum = 0;
     for (const auto& v : deviations) {
       const Eigen::Matrix3d noise = eigen_of(v.noise) + d * d * Eigen::Matrix3d::Identity();
-      const Eigen::Vector3d e(v.itp[0], v.itp[1], v.itp[2]);
+      const Eigen::Vector3d e = eigen_of(v.itp);
       // Outliers must not pass for a poor model.
       sum += std::min(e.dot(noise.ldlt().solve(e)), 16.0);
     }
@@ -178,10 +172,7 @@ Deviation deviation(const Physics& physics, const Point& point) {
   const Eigen::Vector3d e =
       slope * Eigen::Vector3d(point.xyz[0] - model[0], point.xyz[1] - model[1], point.xyz[2] - model[2]);
   const Eigen::Matrix3d noise = slope * eigen_of(point.covariance) * slope.transpose();
-  Deviation out{.itp = {e[0], e[1], e[2]}, .noise = {}};
-  for (int i = 0; i < 3; ++i)
-    for (int j = 0; j < 3; ++j) out.noise(i, j) = noise(i, j);
-  return out;
+  return {.itp = {e[0], e[1], e[2]}, .noise = matrix_of(noise)};
 }
 
 Fit fitted(const Start& start, std::span<const Point> points, const ModelTerms& terms, const Physics* from) {
@@ -219,21 +210,18 @@ Fit fitted(const Start& start, std::span<const Point> points, const ModelTerms& 
     const Eigen::MatrixXd prior = prior_precision(start, terms);
     Eigen::MatrixXd data = Eigen::MatrixXd::Zero(prior.rows(), prior.cols());
     std::vector<Deviation> deviations;
+    double fit = residuals->log_determinant();
     for (const auto& p : points) {
-      deviations.push_back(deviation(physics, p));
+      const Deviation& d = deviations.emplace_back(deviation(physics, p));
       const Eigen::MatrixXd slope = itp_slopes(physics, p.container, p.state, terms);
-      const Eigen::Matrix3d noise =
-          eigen_of(deviations.back().noise) + discrepancy * discrepancy * Eigen::Matrix3d::Identity();
-      data += slope.transpose() * noise.llt().solve(slope);
+      const Eigen::LLT<Eigen::Matrix3d> noise(eigen_of(d.noise) +
+                                              discrepancy * discrepancy * Eigen::Matrix3d::Identity());
+      data += slope.transpose() * noise.solve(slope);
+      const Eigen::Vector3d e = eigen_of(d.itp);
+      fit += e.dot(noise.solve(e));
     }
     const Eigen::MatrixXd both = data + prior;
     const double effective = both.ldlt().solve(data).trace();
-    double fit = residuals->log_determinant();
-    for (const auto& d : deviations) {
-      const Eigen::Matrix3d noise = eigen_of(d.noise) + discrepancy * discrepancy * Eigen::Matrix3d::Identity();
-      const Eigen::Vector3d e(d.itp[0], d.itp[1], d.itp[2]);
-      fit += e.dot(noise.llt().solve(e));
-    }
     const double n = 3 * static_cast<double>(points.size());
     criterion = fit + 2 * effective + 2 * effective * (effective + 1) / std::max(n - effective - 1, 1.0);
     freedom = std::max(kLeastFreedom, 1 - effective / n);

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "eigen.h"
 #include "provenit/signal/encoding.h"
 #include "state.h"
 
@@ -15,44 +16,31 @@ using model::Vector;
 constexpr double kDeltaE = 720;
 /// What the formula may miss is reckoned with even where no residual field was found: amplitude at least this in Delta
 /// E ITP, with this length in PQ.
-constexpr double kLeastAmplitude = 0.25, kUsualLength = 0.2;
+constexpr double kLeastAmplitude = 0.25, kUsualLength = 0.2, kLeastRest = 0.05;
+
+/// The model's own field, or where it found none, what a formula may be expected to miss.
+model::Kernel kernel_of(const model::Field& field) {
+  if (!field.empty()) return [&field](const Vector& a, const Vector& b) { return field.covariance(a, b); };
+  return [](const Vector& a, const Vector& b) {
+    constexpr double amplitude = kLeastAmplitude / kDeltaE;
+    double squared = 0;
+    for (int c = 0; c < 3; ++c) squared += (a[c] - b[c]) * (a[c] - b[c]);
+    return amplitude * amplitude * std::exp(-squared / (2 * kUsualLength * kUsualLength));
+  };
+}
+double rest_of(const model::Field& field) {
+  return std::max(field.rest(), kLeastRest / kDeltaE);
+}
 
 /// Candidates and targets in one list, with the covariance of their I, T, P after the readings of the model.
 class Uncertainty {
  public:
-  Uncertainty(const DisplayModel::State& state, const std::vector<colour::SignalRgb<>>& signals)
-      : state_(state), count_(static_cast<Eigen::Index>(signals.size())) {
-    const auto p = state.prior.rows();
-    Eigen::MatrixXd slopes(3 * count_, p);
-    std::vector<Vector> drives, read;
-    for (Eigen::Index i = 0; i < count_; ++i) {
-      const Vector container = state.container_light(signals[static_cast<std::size_t>(i)]);
-      slopes.middleRows(3 * i, 3) = state.slope_at(container);
-      drives.push_back(state.fit.physics.drive(container));
-    }
-    for (const auto& point : state.points) read.push_back(state.fit.physics.drive(point.container));
-    const auto n = static_cast<Eigen::Index>(read.size());
-    // The readings' own covariance anew, with the field as it is reckoned with here.
-    Eigen::MatrixXd own = state.slopes * state.prior * state.slopes.transpose();
-    Eigen::MatrixXd cross = slopes * state.prior * state.slopes.transpose();
-    covariance_ = slopes * state.prior * slopes.transpose();
-    for (Eigen::Index i = 0; i < n; ++i) {
-      const auto noise = model::deviation(state.fit.physics, state.points[static_cast<std::size_t>(i)]).noise;
-      for (int a = 0; a < 3; ++a)
-        for (int b = 0; b < 3; ++b) own(3 * i + a, 3 * i + b) += noise(a, b);
-      for (int a = 0; a < 3; ++a) own(3 * i + a, 3 * i + a) += rest() * rest();
-      add(own, i, read[i], read);
-    }
-    for (Eigen::Index i = 0; i < count_; ++i) {
-      add(cross, i, drives[i], read);
-      add(covariance_, i, drives[i], drives);
-    }
-    const Eigen::LLT<Eigen::MatrixXd> root(own);
-    const Eigen::MatrixXd known = root.matrixL().solve(cross.transpose());
-    covariance_ -= known.transpose() * known;
+  Uncertainty(const DisplayModel::State& state, const std::vector<colour::SignalRgb<>>& signals) {
+    std::vector<Vector> places;
+    for (const auto& s : signals) places.push_back(state.container_light(s));
+    covariance_ =
+        model::Posterior(state.fit, state.points, kernel_of(state.field), rest_of(state.field)).at(state.fit, places);
   }
-
-  [[nodiscard]] double rest() const { return std::max(state_.field.rest(), 0.05 / kDeltaE); }
 
   /// Of targets first ... last, if this one were read with this noise in I, T, P.
   [[nodiscard]] double gain(Eigen::Index candidate, const Eigen::Matrix3d& noise, Eigen::Index first) const {
@@ -67,28 +55,11 @@ class Uncertainty {
     covariance_ -= cross * own.inverse() * cross.transpose();
   }
   [[nodiscard]] double mean_variance(Eigen::Index first) const {
-    return covariance_.diagonal().tail(covariance_.rows() - 3 * first).sum() / static_cast<double>(count_ - first);
+    return covariance_.diagonal().tail(covariance_.rows() - 3 * first).sum() /
+           (static_cast<double>(covariance_.rows() - 3 * first) / 3);
   }
 
  private:
-  void add(Eigen::MatrixXd& m, Eigen::Index row, const Vector& at, const std::vector<Vector>& others) const {
-    const bool found = !state_.field.empty();
-    const double amplitude = kLeastAmplitude / kDeltaE;
-    for (std::size_t j = 0; j < others.size(); ++j) {
-      double k = 0;
-      if (found) {
-        k = state_.field.covariance(at, others[j]);
-      } else {
-        double squared = 0;
-        for (int c = 0; c < 3; ++c) squared += (at[c] - others[j][c]) * (at[c] - others[j][c]);
-        k = amplitude * amplitude * std::exp(-squared / (2 * kUsualLength * kUsualLength));
-      }
-      for (int a = 0; a < 3; ++a) m(3 * row + a, 3 * static_cast<Eigen::Index>(j) + a) += k;
-    }
-  }
-
-  const DisplayModel::State& state_;
-  Eigen::Index count_;
   Eigen::MatrixXd covariance_;
 };
 
@@ -113,20 +84,15 @@ std::vector<ChosenPatch> next_patches(const DisplayModel& model, const std::vect
   Uncertainty uncertainty(state, all);
   const auto first_target = static_cast<Eigen::Index>(candidates.size());
 
+  const double rest = rest_of(state.field);
   std::vector<Eigen::Matrix3d> noise;
   std::vector<double> seconds;
   for (const auto& c : candidates) {
     const auto light = model.light(c);
     const ReadingCost cost = cost_of(light);
-    const colour::Matrix3<> slope = model::itp_slope({light.X, light.Y, light.Z});
-    colour::Matrix3<> turned;
-    for (int i = 0; i < 3; ++i)
-      for (int j = 0; j < 3; ++j) turned(j, i) = slope(i, j);
-    const colour::Matrix3<> itp = slope * cost.covariance * turned;
-    Eigen::Matrix3d m;
-    for (int i = 0; i < 3; ++i)
-      for (int j = 0; j < 3; ++j) m(i, j) = itp(i, j);
-    noise.emplace_back(m + uncertainty.rest() * uncertainty.rest() * Eigen::Matrix3d::Identity());
+    const Eigen::Matrix3d slope = model::eigen_of(model::itp_slope({light.X, light.Y, light.Z}));
+    noise.emplace_back(slope * model::eigen_of(cost.covariance) * slope.transpose() +
+                       rest * rest * Eigen::Matrix3d::Identity());
     seconds.push_back(std::max(cost.seconds, 1e-3));
   }
 
@@ -151,7 +117,7 @@ std::vector<ChosenPatch> next_patches(const DisplayModel& model, const std::vect
 }
 
 std::vector<colour::SignalRgb<>> first_patches(const signal::Encoding& encoding, colour::Luminance<> expected_peak) {
-  const EncodedLight light(encoding);
+  const signal::EncodedLight light(encoding);
   const double peak = std::min(expected_peak.cdm2, light.most());
   const auto grey = [&](double cdm2) { return light.signal({.r = cdm2, .g = cdm2, .b = cdm2}); };
   std::vector<colour::SignalRgb<>> bright, dark;
@@ -179,7 +145,7 @@ std::vector<colour::SignalRgb<>> first_patches(const signal::Encoding& encoding,
 
 std::vector<colour::SignalRgb<>> target_signals(const signal::Encoding& encoding, const colour::Primaries<>& primaries,
                                                 colour::Luminance<> peak, int count, int first) {
-  const EncodedLight light(encoding);
+  const signal::EncodedLight light(encoding);
   const auto to_container = rgb_to_rgb_matrix(primaries, signal::primaries_of(encoding.container));
   const double top = model::pq_of(peak.cdm2);
   std::vector<colour::SignalRgb<>> out;
@@ -201,7 +167,7 @@ std::vector<colour::SignalRgb<>> target_signals(const signal::Encoding& encoding
 
 std::vector<colour::SignalRgb<>> grey_signals(const signal::Encoding& encoding, colour::Luminance<> from,
                                               colour::Luminance<> to, int count) {
-  const EncodedLight light(encoding);
+  const signal::EncodedLight light(encoding);
   const double first = model::pq_of(from.cdm2), last = model::pq_of(to.cdm2);
   std::vector<colour::SignalRgb<>> out;
   for (int i = 0; i < count; ++i) {
@@ -209,6 +175,31 @@ std::vector<colour::SignalRgb<>> grey_signals(const signal::Encoding& encoding, 
     out.push_back(light.signal({.r = cdm2, .g = cdm2, .b = cdm2}));
   }
   return out;
+}
+
+PatchChoice patch_choice(const signal::Encoding& encoding, const colour::Primaries<>& primaries,
+                         colour::Luminance<> peak) {
+  constexpr int kTargets = 200, kCandidates = 300, kCandidatesFirst = 1000, kGreys = 40, kDarkGreys = 60;
+  PatchChoice out{
+      .candidates = target_signals(encoding, primaries, {.cdm2 = 1.05 * peak.cdm2}, kCandidates, kCandidatesFirst),
+      .targets = target_signals(encoding, primaries, {.cdm2 = 0.97 * peak.cdm2}, kTargets)};
+  const auto dark = grey_signals(encoding, {.cdm2 = 0.03}, {.cdm2 = 2}, kDarkGreys);
+  out.targets.insert(out.targets.end(), dark.begin(), dark.end());
+  out.candidates.insert(out.candidates.end(), dark.begin(), dark.end());
+  const auto first = first_patches(encoding, peak);
+  out.candidates.insert(out.candidates.end(), first.begin(), first.end());
+  // By equal steps of the signal up to beyond the peak.
+  const auto top = first_patches(encoding, {.cdm2 = 1.1 * peak.cdm2})[1];
+  for (int i = 1; i < kGreys; ++i) {
+    const double part = static_cast<double>(i) / (kGreys - 1);
+    out.candidates.push_back({.r = part * top.r, .g = part * top.g, .b = part * top.b});
+  }
+  return out;
+}
+
+int batch_size(int read) {
+  constexpr int kSmallest = 16, kShare = 3;
+  return std::max(kSmallest, read / kShare);
 }
 
 }  // namespace provenit::correct

@@ -7,9 +7,10 @@
 #include <optional>
 #include <span>
 
+#include "provenit/colour/difference.h"
 #include "provenit/colour/primaries.h"
 #include "provenit/colour/spaces.h"
-#include "provenit/correct/encoded_light.h"
+#include "provenit/signal/encoded_light.h"
 #include "provenit/signal/encoding.h"
 
 namespace provenit::correct::model {
@@ -57,10 +58,6 @@ bool is_grey(const ModelReading& r) {
   return std::abs(r.signal.r - r.signal.g) < 1e-9 && std::abs(r.signal.g - r.signal.b) < 1e-9;
 }
 
-double cross_distance(const colour::UvPrime<>& a, const colour::UvPrime<>& b) {
-  return std::hypot(a.u - b.u, a.v - b.v);
-}
-
 /// Which of the container's primaries each measured one lies nearest, seen from white, by direction.
 Result<void> in_their_places(const signal::Encoding& encoding, const std::array<const ModelReading*, 3>& primaries,
                              const Vector& black) {
@@ -72,7 +69,7 @@ Result<void> in_their_places(const signal::Encoding& encoding, const std::array<
     const auto read =
         colour::uv_prime_from_xyz(colour::AbsoluteXyz<>{.X = l.X - black[0], .Y = l.Y - black[1], .Z = l.Z - black[2]});
     for (int other = 0; other < 3; ++other)
-      if (cross_distance(read, asked[other]) < cross_distance(read, asked[c]))
+      if (colour::delta_uv_prime(read, asked[other]) < colour::delta_uv_prime(read, asked[c]))
         return refuse(fmt::format("{} was sent and light read that is nearer {}: channels are swapped",
                                   kChannelNames[c], kChannelNames[other]),
                       "Look at the cable's or the player's component order, then read again.", primaries[c]->name);
@@ -81,7 +78,7 @@ Result<void> in_their_places(const signal::Encoding& encoding, const std::array<
 }
 
 /// Signal beyond which a grey gives no more light.
-Result<double> level_of_top(std::span<const ModelReading> readings, const EncodedLight& light) {
+Result<double> level_of_top(std::span<const ModelReading> readings, const signal::EncodedLight& light) {
   std::vector<std::pair<double, const ModelReading*>> greys;
   for (const auto& r : readings)
     if (is_grey(r) && !r.reference) greys.emplace_back(light.light(r.signal).g, &r);
@@ -185,7 +182,7 @@ Result<Readings> prepared(const signal::Encoding& encoding, std::span<const Mode
     return refuse(fmt::format("{} patches were read; a display model needs at least {}", patches, kFewestPatches),
                   "Let the run go on.");
 
-  const EncodedLight light(encoding);
+  const signal::EncodedLight light(encoding);
   const ModelReading *white = nullptr, *dark = nullptr;
   for (const auto& r : readings) {
     if (!is_grey(r)) continue;

@@ -3,14 +3,12 @@
 #include <algorithm>
 #include <cmath>
 
+#include "eigen.h"
+
 namespace provenit::correct::model {
 namespace {
 
 using Column = Eigen::Vector3d;
-
-Column column(const Vector& v) {
-  return {v[0], v[1], v[2]};
-}
 
 double light_slope(double pq) {
   constexpr double step = 1e-6;
@@ -51,7 +49,7 @@ std::array<Channel, 3> channels(const Physics& physics, const Vector& container,
     ch.y_by_dimming = (1 - slope) * below;
     ch.drive_by_light = drive[c] >= start.knots.top() ? 0 : pq_slope(asked[c]);
     ch.less = 1 - std::min(pq_of(ch.f) / pq_of(start.top_cdm2), 1.0);
-    ch.q = column(physics.colour(c, ch.f));
+    ch.q = eigen_of(physics.colour(c, ch.f));
     const double lum = start.luminance[c];
     const double x = start.colour[c].x + p[Layout::kChromaticity + 2 * c] + ch.less * p[Layout::kMoving + 2 * c];
     const double y =
@@ -67,7 +65,7 @@ std::array<Channel, 3> channels(const Physics& physics, const Vector& container,
     Channel& ch = out[c];
     ch.light_by_f = state[c] * ch.together * ch.q;
     for (int i = 0; i < 3; ++i) ch.light_by_f += state[i] * out[i].f * physics.interaction(i, c) / top * out[i].q;
-    if (c == brightest && ch.f > 0) ch.light_by_f += p[Layout::kLeakagePower] / ch.f * column(physics.leakage(ch.f));
+    if (c == brightest && ch.f > 0) ch.light_by_f += p[Layout::kLeakagePower] / ch.f * eigen_of(physics.leakage(ch.f));
     // The channel's colour moves with its light.
     if (ch.less > 0 && ch.f > 0)
       ch.light_by_f -= state[c] * ch.f * ch.together * pq_slope(ch.f) / pq_of(top) *
@@ -97,7 +95,7 @@ Eigen::MatrixXd xyz_slopes(const Physics& physics, const Vector& container, cons
     const double share = brightest / start.top_cdm2, power = physics.parameters()[Layout::kLeakagePower];
     const double size = start.top_cdm2 * std::pow(share, power);
     for (int k = 0; k < 3; ++k) out(k, Layout::kLeakage + k) = size / 1000;
-    out.col(Layout::kLeakagePower) = std::log(share) * column(physics.leakage(brightest));
+    out.col(Layout::kLeakagePower) = std::log(share) * eigen_of(physics.leakage(brightest));
   }
   if (terms.dimming)
     for (const auto& c : ch) out.col(Layout::kDimming) += c.y_by_dimming * c.f_by_y * c.light_by_f;
@@ -136,10 +134,7 @@ Eigen::MatrixXd xyz_slopes(const Physics& physics, const Vector& container, cons
 
 Eigen::MatrixXd itp_slopes(const Physics& physics, const Vector& container, const Vector& state,
                            const ModelTerms& terms) {
-  const colour::Matrix3<> m = itp_slope(physics.xyz(physics.drive(container), state));
-  Eigen::Matrix3d slope;
-  for (int i = 0; i < 3; ++i)
-    for (int j = 0; j < 3; ++j) slope(i, j) = m(i, j);
+  const Eigen::Matrix3d slope = eigen_of(itp_slope(physics.xyz(physics.drive(container), state)));
   return slope * xyz_slopes(physics, container, state, terms);
 }
 

@@ -9,8 +9,6 @@
 #include <cmath>
 
 #include "provenit/colour/difference.h"
-#include "provenit/colour/ictcp.h"
-#include "provenit/colour/primaries.h"
 #include "provenit/correct/patch_choice.h"
 
 namespace provenit::correct::solving {
@@ -38,8 +36,7 @@ double between(const std::vector<double>& table, double at) {
 }
 
 colour::Vector3<> itp_of(const colour::AbsoluteXyz<>& xyz) {
-  constexpr colour::Matrix3<> m = xyz_to_rgb_matrix(colour::bt2020_primaries);
-  const auto itp = itp_from_ictcp(ictcp_from_pq_rgb(rgb_from_xyz(xyz, m)));
+  const auto itp = colour::itp_from_xyz(xyz);
   return {itp.i, itp.t, itp.p};
 }
 
@@ -114,12 +111,6 @@ class MatrixFit {
 };
 
 }  // namespace
-
-Result<void> entries_allowed(int entries) {
-  if (entries >= kSmallestTable && entries <= kLargest1d) return {};
-  return fail(ErrorCode::out_of_range, fmt::format("a 1D table of {} entries cannot be made", entries),
-              fmt::format("Use {} to {}.", kSmallestTable, kLargest1d));
-}
 
 Lut1d grey_curves(const Goal& goal, int entries) {
   Lut1d table = identity_1d(entries);

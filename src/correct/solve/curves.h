@@ -5,7 +5,6 @@
 
 namespace provenit::correct::solving {
 
-[[nodiscard]] Result<void> entries_allowed(int entries);
 /// One curve per channel that makes greys right.
 [[nodiscard]] Lut1d grey_curves(const Goal& goal, int entries);
 /// Curves to light, matrix, curves back.

@@ -1,8 +1,8 @@
 #pragma once
 // Light of BT.2020 primaries that the reference display of an encoding shows for the numbers of a table, and back.
 #include "provenit/colour/matrix3.h"
-#include "provenit/correct/encoded_light.h"
 #include "provenit/correct/lut.h"
+#include "provenit/signal/encoded_light.h"
 
 namespace provenit::correct {
 
@@ -14,7 +14,7 @@ class TableLight {
 
  private:
   Values values_;
-  EncodedLight light_;
+  signal::EncodedLight light_;
   colour::Matrix3<> to_2020_, from_2020_;
 };
 

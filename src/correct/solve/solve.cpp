@@ -1,18 +1,16 @@
 #include "provenit/correct/solve.h"
 
-#include <fmt/format.h>
 #include <tbb/parallel_for.h>
 
 #include "curves.h"
 #include "goal.h"
 #include "refine.h"
+#include "sizes.h"
 
 namespace provenit::correct {
 
 Result<Solved> solve_3d(const DisplayModel& model, const CorrectionGoal& goal, int size) {
-  if (size < kSmallestTable || size > kLargest3d)
-    return fail(ErrorCode::out_of_range, fmt::format("a 3D table of {} nodes along an axis cannot be made", size),
-                fmt::format("Use {} to {}.", kSmallestTable, kLargest3d));
+  if (auto ok = nodes_allowed(size); !ok) return tl::unexpected(ok.error());
   const auto ready = solving::Goal::make(model, goal);
   if (!ready) return tl::unexpected(ready.error());
   Lut3d table = identity_3d(size);
@@ -34,7 +32,7 @@ namespace {
 /// Curves of the goal, made by `stages`.
 template <class F>
 Result<Solved> solve_curves(const DisplayModel& model, const CorrectionGoal& goal, int entries, F&& stages) {
-  if (auto ok = solving::entries_allowed(entries); !ok) return tl::unexpected(ok.error());
+  if (auto ok = entries_allowed(entries); !ok) return tl::unexpected(ok.error());
   const auto ready = solving::Goal::make(model, goal);
   if (!ready) return tl::unexpected(ready.error());
   Solved out{.lut = {.title = "", .input = ready->input(), .output = ready->output(), .stages = stages(*ready)},
@@ -57,9 +55,7 @@ Result<Solved> solve_matrix(const DisplayModel& model, const CorrectionGoal& goa
 }
 
 Result<Lut> chained(const Lut& first, const Lut& second, int size) {
-  if (size < kSmallestTable || size > kLargest3d)
-    return fail(ErrorCode::out_of_range, fmt::format("a 3D table of {} nodes along an axis cannot be made", size),
-                fmt::format("Use {} to {}.", kSmallestTable, kLargest3d));
+  if (auto ok = nodes_allowed(size); !ok) return tl::unexpected(ok.error());
   for (const Lut* lut : {&first, &second})
     if (auto ok = validate(*lut); !ok) return tl::unexpected(ok.error());
   if (first.output && second.input && !(*first.output == *second.input))

@@ -80,6 +80,13 @@ template <class A, class B>
 template <class A, class B>
 [[nodiscard]] ItpDifference<Mixed<A, B>> itp_difference(const AbsoluteRgb<A>& reference, const AbsoluteRgb<B>& test);
 
+/// I, T, P of tristimulus values (through the BT.2020 matrix).
+template <class T>
+[[nodiscard]] Itp<T> itp_from_xyz(const AbsoluteXyz<T>& c) {
+  constexpr Matrix3<> m = xyz_to_rgb_matrix(bt2020_primaries);
+  return itp_from_ictcp(ictcp_from_pq_rgb(rgb_from_xyz(c, m)));
+}
+
 /// The same from tristimulus values (through the BT.2020 matrix).
 template <class A, class B>
 [[nodiscard]] ItpDifference<Mixed<A, B>> itp_difference(const AbsoluteXyz<A>& reference, const AbsoluteXyz<B>& test) {

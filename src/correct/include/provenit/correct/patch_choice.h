@@ -5,14 +5,10 @@
 
 #include "provenit/colour/primaries.h"
 #include "provenit/correct/display_model.h"
+#include "provenit/correct/reading_noise.h"
 
 namespace provenit::correct {
 
-/// What a reading of this light would cost and be worth.
-struct ReadingCost {
-  double seconds = 0;            ///< with settling
-  colour::Matrix3<> covariance;  ///< of its noise, (cd/m2)^2
-};
 using CostOf = std::function<ReadingCost(const colour::AbsoluteXyz<>&)>;
 
 struct ChosenPatch {
@@ -43,9 +39,20 @@ struct ChosenPatch {
                                                               const colour::Primaries<>& primaries,
                                                               colour::Luminance<> peak, int count, int first = 0);
 
-/// Greys of equal steps in PQ between two luminances, in the display's encoding: near black, where noise is large and the
-/// eye sees a tint, they count as targets of their own.
+/// Greys of equal steps in PQ between two luminances, in the display's encoding: near black, where noise is large and
+/// the eye sees a tint, they count as targets of their own.
 [[nodiscard]] std::vector<colour::SignalRgb<>> grey_signals(const signal::Encoding& encoding, colour::Luminance<> from,
                                                             colour::Luminance<> to, int count);
+
+/// What is chosen from and for: candidates over the target's colours, the first patches and greys; targets over its
+/// colours up to nearly the peak, and greys from 0.03 to 2 cd/m2.
+struct PatchChoice {
+  std::vector<colour::SignalRgb<>> candidates, targets;
+};
+[[nodiscard]] PatchChoice patch_choice(const signal::Encoding& encoding, const colour::Primaries<>& primaries,
+                                       colour::Luminance<> peak);
+
+/// Patches of a batch after this many were read: a share of them, as early models are poor and late ones take long.
+[[nodiscard]] int batch_size(int read);
 
 }  // namespace provenit::correct
