@@ -5,11 +5,10 @@
 #include <unistd.h>
 
 #include <CLI/CLI.hpp>
-#include <iostream>
 #include <memory>
 
 #include "provenit/base/text.h"
-#include "screen_choice.h"
+#include "shown_devices.h"
 #include "verbs.h"
 
 namespace provenit::cli {
@@ -187,25 +186,9 @@ int balance(const Output& output, const Options& o) {
   const auto request = request_of(o);
   if (!request) return output.fail(request.error());
   fmt::print(stderr, "{}", kCautions);
-  stop_on_signals();
-  std::unique_ptr<show::Screen> screen;
-  std::unique_ptr<show::ScreenPresenter> presenter;
-  if (o.screen.any()) {
-    const auto display = bench.display(loan.display);
-    if (!display) return output.fail(display.error());
-    auto opened = open_screen(o.screen, display->encoding, {kScreenCaution}, false);
-    if (!opened) return output.fail(opened.error());
-    screen = std::move(*opened);
-    presenter = std::make_unique<show::ScreenPresenter>(*screen);
-  }
   MachineClock clock;
-  const auto devices = loan::open_devices(bench, loan,
-                                          {.machine_clock = &clock,
-                                           .in = &std::cin,
-                                           .out = &std::cerr,
-                                           .picture_folder = o.pictures,
-                                           .screen = presenter.get()});
-  if (!devices) return output.fail(devices.error());
+  const auto shown = open_shown_devices(*open, o.screen, o.pictures, clock);
+  if (!shown) return output.fail(shown.error());
   const loan::BalanceHooks hooks{.progress =
                                      [](const procedure::Progress& p) {
                                        if (p.phase != procedure::Progress::Phase::stored) return;
@@ -215,9 +198,9 @@ int balance(const Output& output, const Options& o) {
                                                   xyz.Y, xyz.X / sum, xyz.Y / sum, p.step->why);
                                      },
                                  .stop_requested = stop_requested};
-  const auto result = loan::balance(bench, loan, *request, **devices, hooks);
+  const auto result = loan::balance(bench, loan, *request, *shown->devices, hooks);
   if (!result) return output.fail(result.error());
-  if (screen)
+  if (shown->screen)
     if (auto kept =
             bench.add_event({.run = result->run.run,
                              .at = machine_time(),

@@ -2,14 +2,13 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
-#include <iostream>
 #include <memory>
 
 #include "correct_text.h"
 #include "provenit/correct/display_kind.h"
 #include "provenit/loan/correction.h"
 #include "provenit/signal/encoding.h"
-#include "screen_choice.h"
+#include "shown_devices.h"
 #include "verbs.h"
 
 namespace provenit::cli {
@@ -29,36 +28,6 @@ struct Options : LoanChoice {
   std::string shape = "3d", mapping = "hard", input;
   double peak_cdm2 = 0;
 };
-
-/// Devices with the screen that shows the signals, if one is named.
-struct Bound {
-  std::unique_ptr<show::Screen> screen;
-  std::unique_ptr<show::ScreenPresenter> presenter;
-  std::unique_ptr<loan::Devices> devices;
-};
-
-Result<Bound> bind(const OpenLoan& open, const Options& o, MachineClock& clock) {
-  Bound out;
-  fmt::print(stderr, "{}", kCautions);
-  stop_on_signals();
-  if (o.screen.any()) {
-    const auto display = open.bench.display(open.loan.display);
-    if (!display) return tl::unexpected(display.error());
-    auto screen = open_screen(o.screen, display->encoding, {kScreenCaution}, false);
-    if (!screen) return tl::unexpected(screen.error());
-    out.screen = std::move(*screen);
-    out.presenter = std::make_unique<show::ScreenPresenter>(*out.screen);
-  }
-  auto devices = loan::open_devices(open.bench, open.loan,
-                                    {.machine_clock = &clock,
-                                     .in = &std::cin,
-                                     .out = &std::cerr,
-                                     .picture_folder = o.pictures,
-                                     .screen = out.presenter.get()});
-  if (!devices) return tl::unexpected(devices.error());
-  out.devices = std::move(*devices);
-  return out;
-}
 
 /// One line per batch's worth of readings, so that a log stays readable.
 loan::CorrectionHooks hooks() {
@@ -89,7 +58,8 @@ int read(const Output& output, const Options& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   MachineClock clock;
-  const auto bound = bind(*open, o, clock);
+  fmt::print(stderr, "{}", kCautions);
+  const auto bound = open_shown_devices(*open, o.screen, o.pictures, clock);
   if (!bound) return output.fail(bound.error());
   const auto run = loan::read_model(open->bench, open->loan, *bound->devices, o.model, hooks());
   if (!run) return output.fail(run.error());
@@ -170,7 +140,8 @@ int prove(const Output& output, const Options& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   MachineClock clock;
-  const auto bound = bind(*open, o, clock);
+  fmt::print(stderr, "{}", kCautions);
+  const auto bound = open_shown_devices(*open, o.screen, o.pictures, clock);
   if (!bound) return output.fail(bound.error());
   const auto run = loan::read_proof(open->bench, open->loan, *bound->devices, o.proof, hooks());
   if (!run) return output.fail(run.error());
