@@ -195,7 +195,8 @@ constexpr std::array<Quantity, 96> kCatalogue{{
     {"white_delta_uv_by_observer", "White point by observer, Delta u'v' from D65", "1", "spectra", "observer",
      "Distance of white from D65 in u'v', both from their spectra for the observer named."},
     {"correction_before", "Without the correction, mean Delta E ITP", "1", "correction_proof", "region",
-     "Mean Delta E ITP between shown and target light over colours of the region that the correction was not made from."},
+     "Mean Delta E ITP between shown and target light over colours of the region that the correction was not made "
+     "from."},
     {"correction_after", "With the correction, mean Delta E ITP", "1", "correction_proof", "region",
      "The same of the same colours, each sent as the correction has it."},
     {"correction_gain", "Gain of the correction, mean Delta E ITP", "1", "correction_proof", "region",

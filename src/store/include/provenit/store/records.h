@@ -166,8 +166,8 @@ struct AttachmentRecord {
 struct CorrectionRecord {
   Id id = 0;
   Id loan = 0;
-  Id run = 0;        ///< whose readings it was solved from
-  std::string name;  ///< of the file, without folders
+  Id run = 0;                                      ///< whose readings it was solved from
+  std::string name;                                ///< of the file, without folders
   nlohmann::json goal = nlohmann::json::object();  ///< keys: docs/correction.md
   Timestamp added;
   std::string content_hash;  ///< SHA-256 of the file's bytes; the bench computes it
