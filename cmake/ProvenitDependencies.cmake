@@ -19,6 +19,8 @@ pkg_check_modules(libav REQUIRED IMPORTED_TARGET libavformat libavcodec libavdev
 pkg_check_modules(stb REQUIRED IMPORTED_TARGET stb)
 pkg_check_modules(OpenImageIO REQUIRED IMPORTED_TARGET OpenImageIO)  # its CMake config asks for an opencv folder that is not there
 pkg_check_modules(httplib REQUIRED IMPORTED_TARGET cpp-httplib)
+pkg_check_modules(libqrencode REQUIRED IMPORTED_TARGET libqrencode)
+pkg_check_modules(libzip REQUIRED IMPORTED_TARGET libzip)
 pkg_check_modules(libdrm REQUIRED IMPORTED_TARGET libdrm)
 pkg_check_modules(lcms2 REQUIRED IMPORTED_TARGET lcms2)
 pkg_check_modules(pugixml REQUIRED IMPORTED_TARGET pugixml)

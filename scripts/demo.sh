@@ -40,6 +40,11 @@ run run $bench
 run evaluate $bench
 run survey tests/programme/media/hdr10-av1.mp4 --bench $bench
 run moments $bench --test highlights --count 3
+# What this display will do to that film, and whether the forecast holds.
+run correct read $bench --minutes 15
+for part in probes checks eye; do run forecast read $bench --part $part; done
+run forecast show $bench
+run forecast title $bench --count 3
 run report $bench --out $out/report
 
 loan $other "Curlew 27" "self-emissive (invented)" curlew-27 900 "27 inch, 3840 x 2160" "HDR reference"
