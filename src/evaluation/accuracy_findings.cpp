@@ -9,10 +9,6 @@
 namespace provenit::evaluation {
 namespace {
 
-/// Draws of one set: enough for ends of intervals good to 2 % of their width, and within seconds for hundreds of
-/// patches.
-constexpr int kMostDraws = 4000;
-
 using Patches = std::vector<const StepLight*>;
 
 struct Names {

@@ -5,14 +5,13 @@
 #include <cmath>
 #include <optional>
 
+#include "clip_internal.h"
 #include "greyscale_internal.h"
 
 namespace provenit::evaluation {
 namespace {
 
 const Method kClip{"clip-point", 1, {"This project (docs/methods/greyscale.md)", "JCGM 101:2008"}};
-constexpr double kFallsBelow = 0.95;
-constexpr double kSoftFrom_percent = 1;  // ours: below, a clip is called hard
 
 // The plateau's first step may still be a little below, so it is left out where others remain.
 std::size_t plateau_start(const Greyscale& g) {
@@ -64,10 +63,10 @@ void add_clip(Findings& out, const Study& study, const Greyscale& g, const Greys
 // Target luminance from which light stays below 95 % of its target up to the highest code; nullopt if it does not.
 std::optional<double> roll_off(std::span<const double> target, std::span<const double> light) {
   std::size_t above = target.size();  // last step that still holds
-  while (above > 0 && !(target[above - 1] > 0 && light[above - 1] / target[above - 1] >= kFallsBelow)) --above;
+  while (above > 0 && !(target[above - 1] > 0 && light[above - 1] / target[above - 1] >= kClipFallsBelow)) --above;
   if (above == target.size() || above == 0) return std::nullopt;
   const double upper = light[above - 1] / target[above - 1], lower = light[above] / target[above];
-  const double w = (upper - kFallsBelow) / (upper - lower);
+  const double w = (upper - kClipFallsBelow) / (upper - lower);
   return std::exp((1 - w) * std::log(target[above - 1]) + w * std::log(target[above]));
 }
 
@@ -77,7 +76,7 @@ void add_softness(Findings& out, const Study& study, const Greyscale& g, const G
   if (g.clip >= g.steps.size() || !(start > 0)) return;
   const std::size_t from = plateau_start(g);
   const auto softness = [](double clip_cdm2, double at_cdm2) {
-    return 100 * (clip_cdm2 / (kFallsBelow * at_cdm2) - 1);
+    return 100 * (clip_cdm2 / (kClipFallsBelow * at_cdm2) - 1);
   };
   std::vector<double> drawn;
   for (std::size_t i = 0; i < starts.size(); ++i) {
@@ -88,7 +87,9 @@ void add_softness(Findings& out, const Study& study, const Greyscale& g, const G
   auto f = new_finding("clip_softness", nlohmann::json::object(), kClip);
   for (const auto& step : g.steps) use_step(f, *g.run, *step.step);
   set_sampled(f, softness(plateau(g).value(), start), drawn, sample.sampling, study);
-  f.parts["clip"] = f.upper95 < kSoftFrom_percent ? "hard" : f.lower95 > kSoftFrom_percent ? "rolled" : "not sure";
+  f.parts["clip"] = f.upper95 < kSoftClipFrom_percent   ? "hard"
+                    : f.lower95 > kSoftClipFrom_percent ? "rolled"
+                                                        : "not sure";
   out.push_back(std::move(f));
 }
 

@@ -10,6 +10,10 @@
 
 namespace provenit::evaluation {
 
+/// Monte Carlo draws that findings of many colours take at most, as each is a whole set of lights: enough for ends of
+/// intervals good to 2 % of their width, and within seconds for hundreds of patches.
+inline constexpr int kMostDraws = 4000;
+
 /// PQ: light of the codes, each component of the container held at the luminance of the display's own white (the
 /// clipped colour). HLG and BT.1886: for the display's own peak and black. Both from the run's steps "white" and
 /// "black", which carry their errors into the target.

@@ -15,8 +15,8 @@ constexpr double kRepeatsCannotDecide = 0.05, kOpenIsSettled = 0.2;
 // Share of the variance that further repeats would lower. Without shares nothing is known, and repeats may help.
 double repeatable_share(const store::FindingRecord& f) {
   if (!f.parts.contains("variance")) return 1;
-  constexpr std::array<std::string_view, 3> instrument{"instrument's luminance scale", "instrument's chromaticity",
-                                                       "instrument's zero offset"};
+  constexpr std::array<std::string_view, 5> instrument{"instrument's luminance scale", "instrument's chromaticity",
+                                                       kZeroOffset, kColorimeterMatrix, kColorimeterMisfit};
   double others = 1;
   for (const auto& share : f.parts["variance"]) {
     const auto name = share.value("source", std::string());

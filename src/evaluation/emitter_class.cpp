@@ -8,13 +8,13 @@
 namespace provenit::evaluation {
 namespace {
 
-struct Spread {
+struct ClassSpread {
   double mean_nm, deviation_nm;
 };
 struct Template {
   const char* kind;
-  std::array<Spread, 3> centre, width;  // red, green, blue
-  double lines;                         // probability that fluoride lines are seen
+  std::array<ClassSpread, 3> centre, width;  // red, green, blue
+  double lines;                              // probability that fluoride lines are seen
 };
 
 // Published: K2SiF6:Mn4+ and beta-sialon:Eu (535 nm, 54 nm), Wang et al., Opt. Express 23, 28707 (2015). Second hand:
@@ -29,7 +29,7 @@ constexpr std::array<Template, 7> kTemplates{{
     {"none of these", {{{620, 40}, {535, 40}, {455, 30}}}, {{{40, 40}, {45, 40}, {30, 30}}}, 0.05},
 }};
 
-double log_density(const Spread& s, double value) {
+double log_density(const ClassSpread& s, double value) {
   const double z = (value - s.mean_nm) / s.deviation_nm;
   return -0.5 * z * z - std::log(s.deviation_nm);
 }

@@ -9,26 +9,26 @@ namespace provenit::evaluation {
 namespace {
 
 using Adder = void (*)(Findings&, const Study&, const RunLight&);
-struct Part {
+struct FindingsPart {
   const char* procedure;
   Adder add;
 };
-constexpr Part kParts[] = {{"warm_up", add_warm_up_findings},
-                           {"black_level", add_black_findings},
-                           {"window_peak", add_peak_findings},
-                           {"white_point", add_white_findings},
-                           {"primaries", add_primaries_findings},
-                           {"checkerboard", add_checkerboard_findings},
-                           {"uniformity", add_uniformity_findings},
-                           {"off_axis", add_off_axis_findings},
-                           {"halo", add_halo_findings},
-                           {"stability", add_stability_findings},
-                           {"sustained", add_sustained_findings},
-                           {"colour_volume", add_volume_findings},
-                           {"colour_volume", add_set_accuracy_findings},
-                           {"chart_accuracy", add_chart_findings},
-                           {"hue_linearity", add_hue_findings},
-                           {"clip_hue", add_clip_hue_findings}};
+constexpr FindingsPart kParts[] = {{"warm_up", add_warm_up_findings},
+                                   {"black_level", add_black_findings},
+                                   {"window_peak", add_peak_findings},
+                                   {"white_point", add_white_findings},
+                                   {"primaries", add_primaries_findings},
+                                   {"checkerboard", add_checkerboard_findings},
+                                   {"uniformity", add_uniformity_findings},
+                                   {"off_axis", add_off_axis_findings},
+                                   {"halo", add_halo_findings},
+                                   {"stability", add_stability_findings},
+                                   {"sustained", add_sustained_findings},
+                                   {"colour_volume", add_volume_findings},
+                                   {"colour_volume", add_set_accuracy_findings},
+                                   {"chart_accuracy", add_chart_findings},
+                                   {"hue_linearity", add_hue_findings},
+                                   {"clip_hue", add_clip_hue_findings}};
 
 /// Those that can find a run unusable.
 using Checked = Result<void> (*)(Findings&, const Study&, const RunLight&);

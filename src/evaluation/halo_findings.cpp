@@ -16,7 +16,7 @@ using colour::Uncertain;
 constexpr double kCourseTrust = 0.1;
 constexpr const char* kBetween = "interpolation between distances";
 const Method kLuminance{"halo-luminance", 1, {"This project (docs/methods/halo.md)", "JCGM 100:2008"}};
-const Method kHalf{"halo-half-distance", 2, {"This project (docs/methods/halo.md)", "JCGM 100:2008"}};
+const Method kHalfExtent{"halo-half-distance", 2, {"This project (docs/methods/halo.md)", "JCGM 100:2008"}};
 const Method kBar{"halo-bar-share", 1, {"This project (docs/methods/halo.md)", "JCGM 100:2008", "Fieller 1954"}};
 
 struct Black {
@@ -116,7 +116,7 @@ void add_halo_findings(Findings& out, const Study& study, const RunLight& run) {
   if (blacks.size() >= 3) {
     Light light = study.light;
     if (const auto half = half_distance(blacks, light)) {
-      auto f = new_finding("halo_half_distance", number_condition("window_percent", window), kHalf);
+      auto f = new_finding("halo_half_distance", number_condition("window_percent", window), kHalfExtent);
       for (const auto& b : blacks) use_step(f, run, *b.step);
       set_linear(f, *half, Study{light, study.input});
       keep_above_zero(f);

@@ -7,8 +7,6 @@
 namespace provenit::evaluation {
 namespace {
 
-constexpr int kMostDraws = 4000;
-
 /// The steps "<name>_<number>" of one colour, in rising order of the number.
 struct Row {
   std::string name;

@@ -10,8 +10,8 @@
 namespace provenit::evaluation {
 namespace {
 
-const Method kBlack{"full-field-black", 1, {"This project (docs/methods/black_level.md)", "JCGM 100:2008"}};
-const Method kWindow{"window-luminance", 1, {"This project (docs/methods/window_peak.md)", "JCGM 100:2008"}};
+const Method kBlackMethod{"full-field-black", 1, {"This project (docs/methods/black_level.md)", "JCGM 100:2008"}};
+const Method kWindowMethod{"window-luminance", 1, {"This project (docs/methods/window_peak.md)", "JCGM 100:2008"}};
 const Method kLoading{"luminance-loading", 1, {"This project (docs/methods/window_peak.md)", "JCGM 100:2008"}};
 const Method kSequential{
     "sequential-contrast", 1, {"This project (docs/methods/black_level.md)", "JCGM 100:2008", "Fieller 1954"}};
@@ -39,7 +39,7 @@ std::vector<Window> windows_of(const RunLight& run) {
 void add_black_findings(Findings& out, const Study& study, const RunLight& run) {
   const StepLight* black = run.find("black");
   if (black == nullptr) return;
-  auto f = new_finding("black_luminance", nlohmann::json::object(), kBlack);
+  auto f = new_finding("black_luminance", nlohmann::json::object(), kBlackMethod);
   use_step(f, run, *black);
   set_linear(f, black->light.Y, study);
   keep_above_zero(f);
@@ -50,7 +50,7 @@ void add_peak_findings(Findings& out, const Study& study, const RunLight& run) {
   const auto windows = windows_of(run);
   const auto full = std::ranges::find(windows, 100.0, &Window::percent);
   for (const auto& [percent, step] : windows) {
-    auto f = new_finding("peak_luminance", number_condition("window_percent", percent), kWindow);
+    auto f = new_finding("peak_luminance", number_condition("window_percent", percent), kWindowMethod);
     use_step(f, run, *step);
     set_linear(f, step->light.Y, study);
     keep_above_zero(f);

@@ -11,6 +11,7 @@
 #include <tuple>
 
 #include "drift_internal.h"
+#include "matrix_errors_internal.h"
 #include "noise_internal.h"
 #include "provenit/colour/primaries.h"
 #include "provenit/procedure/runner.h"
@@ -68,10 +69,6 @@ bool is_grey(const signal::Signal& s) {
 
 double middle_of(const ReadingRecord& r, Timestamp start) {
   return (r.taken - start).s + r.measurement.integration.s / 2;
-}
-
-Vector3 channels(const colour::AbsoluteXyz<>& c) {
-  return {c.X, c.Y, c.Z};
 }
 
 /// Mean integration of the readings of one step; what the capabilities expect where an instrument does not say.
@@ -219,6 +216,15 @@ class Builder {
     light_.dark = summary(dark_->scale);
   }
 
+  Result<void> take_matrix() {
+    if (!input_.matrix) return {};
+    auto errors = MatrixErrors::of(*input_.matrix, light_.sources);
+    if (!errors) return tl::unexpected(errors.error());
+    matrix_ = std::move(*errors);
+    light_.matrix = matrix_->common();
+    return {};
+  }
+
   void add_run(const SortedRun& sorted) {
     RunLight run{.procedure = sorted.data->run.procedure,
                  .procedure_version = sorted.data->run.procedure_version,
@@ -287,9 +293,13 @@ class Builder {
       out.time_s += middle_of(*r, run.start) / n;
     }
     const auto noise_error = noise(kRepeatability, mean_of(settled_values(run, step)), step);
-    out.light = {.X = (sum[0] - noise_error.X) / gain_[0],
-                 .Y = (sum[1] - noise_error.Y) / gain_[1],
-                 .Z = (sum[2] - noise_error.Z) / gain_[2]};
+    sum = {sum[0] - noise_error.X, sum[1] - noise_error.Y, sum[2] - noise_error.Z};
+    if (matrix_ && !step.front()->measurement.spectrum) {
+      const auto errors =
+          matrix_->at({sum[0].value(), sum[1].value(), sum[2].value()}, is_grey(out.signal), light_.sources);
+      for (int k = 0; k < 3; ++k) sum[k] += errors[k];
+    }
+    out.light = {.X = sum[0] / gain_[0], .Y = sum[1] / gain_[1], .Z = sum[2] / gain_[2]};
     return out;
   }
 
@@ -297,6 +307,7 @@ class Builder {
   const EvaluationInput& input_;
   std::optional<NoisePool> bright_, dark_;
   std::array<Uncertain, 3> gain_, zero_;
+  std::optional<MatrixErrors> matrix_;
 };
 
 bool counts(const RunData& r) {
@@ -339,6 +350,11 @@ const RunLight* Light::find(std::string_view procedure) const {
 
 Result<Light> model_light(std::span<const RunData> runs, const EvaluationInput& input) {
   if (auto ok = check(input.certificate); !ok) return tl::unexpected(ok.error());
+  std::vector<RunData> set_right;
+  if (input.matrix) {
+    for (const auto& r : runs) set_right.push_back({r.run, corrected(*input.matrix, r.readings)});
+    runs = set_right;
+  }
   std::vector<SortedRun> sorted;
   for (const auto* data : chosen_of(runs)) {
     auto run = sort_run(*data);
@@ -347,6 +363,7 @@ Result<Light> model_light(std::span<const RunData> runs, const EvaluationInput& 
   }
   Light light;
   Builder builder(light, input);
+  if (auto taken = builder.take_matrix(); !taken) return tl::unexpected(taken.error());
   builder.pool_repeats(sorted);
   for (const auto& run : sorted) builder.add_run(run);
   return light;

@@ -13,10 +13,9 @@ namespace {
 constexpr double kLightFrom_cdm2 = 0.005;  // below, so little is asked for that a usual meter's zero decides
 constexpr double kChromaFrom_cdm2 = 0.1;   // below, chromaticity is the meter's noise
 constexpr double kShareThatCounts = 0.1;   // of the light a code asks for: less is no picture detail
-constexpr int kMostDraws = 4000;
 constexpr const char* kCounted = "each step by its own t-interval, together at 95 % (Bonferroni)";
 
-const Method kChroma{
+const Method kNearBlackChroma{
     "near-black-delta-uv/D65-0.3127-0.3290", 1, {"ISO/CIE 11664-5:2016 (u', v')", "Rec. ITU-R BT.2100-3"}};
 const Method kSteps{"near-black-steps", 1, {"This project (docs/methods/near_black.md)", "JCGM 100:2008"}};
 
@@ -71,7 +70,7 @@ class NearBlack {
     if (coloured.empty()) return;
     auto chroma = slice(sample.all, coloured, Component::uv, 2, draws);
     chroma.statistic = LengthStatistic::largest;
-    auto f = finding("near_black_max_delta_uv", kChroma, coloured);
+    auto f = finding("near_black_max_delta_uv", kNearBlackChroma, coloured);
     set_length(f, length_interval(chroma), sample.sampling, study);
     f.parts["from_cdm2"] = kChromaFrom_cdm2;
     out.push_back(std::move(f));

@@ -16,11 +16,7 @@ constexpr double kLeastRelative = 1e-7, kLeastAbsolute = 1e-9;
 constexpr double kMostlyRelative = 0.95;  // of a reading's deviation, in every channel
 constexpr double kFewestForCommon = 3;    // degrees of freedom that say something of three correlations
 
-constexpr std::array<int, 3> kOrder{1, 0, 2};  // Y first: its noise is the one the capabilities speak of
-
-Vector3 channels(const colour::AbsoluteXyz<>& c) {
-  return {c.X, c.Y, c.Z};
-}
+constexpr std::array<int, 3> kChannelOrder{1, 0, 2};  // Y first: its noise is the one the capabilities speak of
 
 bool contradicts_prior(const Scatter& scatter) {
   const double nu = scatter.degrees_of_freedom;
@@ -122,7 +118,7 @@ colour::AbsoluteXyz<colour::Uncertain> noise_of(colour::Sources& sources, const 
   std::array<Vector3, 3> correlation{};
   for (int i = 0; i < 3; ++i)
     for (int j = 0; j < 3; ++j) {
-      const int a = kOrder[i], b = kOrder[j];
+      const int a = kChannelOrder[i], b = kChannelOrder[j];
       correlation[i][j] = i == j ? 1 : pool.common.correlation[a][b] * prior.relative[a] * prior.relative[b];
     }
   const auto root = root_of(correlation);
@@ -131,7 +127,7 @@ colour::AbsoluteXyz<colour::Uncertain> noise_of(colour::Sources& sources, const 
     independent[i] = colour::Uncertain(
         0, sources.add({.name = name, .standard_uncertainty = 1, .pool = i == 0 ? pool.luminance : pool.beside}));
   for (int i = 0; i < 3; ++i) {
-    const int k = kOrder[i];
+    const int k = kChannelOrder[i];
     const double scale = pool.scale.factor[k] * prior.deviation[k] / std::sqrt(count);
     for (int j = 0; j <= i; ++j) out[k] += root[i][j] * scale * independent[j];
   }

@@ -11,6 +11,10 @@ namespace provenit::evaluation {
 
 using Vector3 = std::array<double, 3>;
 
+[[nodiscard]] inline Vector3 channels(const colour::AbsoluteXyz<>& c) {
+  return {c.X, c.Y, c.Z};
+}
+
 /// What the capabilities say of a reading.
 struct PriorNoise {
   Vector3 deviation{};  ///< standard deviation of X, Y, Z; never 0

@@ -10,9 +10,9 @@ namespace {
 
 constexpr double kWidest = 4;     // times the range as read, or as a perfect display would read
 constexpr double kByLuck = 0.16;  // a range narrower than a perfect display's this quantile counts as that one
-constexpr int kHalvings = 40;
+constexpr int kRangeHalvings = 40;
 constexpr double kFine = 2e-5;  // of the widest
-constexpr std::size_t kMostDraws = 4000;
+constexpr std::size_t kMostRangeDraws = 4000;
 
 /// The values with this range that lie nearest to those as read (least squares). A smaller range than as read: what
 /// lies outside of it is pulled to its ends, which balance. A larger one: the two extremes are moved apart.
@@ -72,7 +72,7 @@ double true_range(const RangeProblem& p, std::size_t draws, double range, double
   };
   if (reached(0)) return 0;
   double low = 0, high = widest;
-  for (int i = 0; i < kHalvings && high - low > kFine * widest; ++i) {
+  for (int i = 0; i < kRangeHalvings && high - low > kFine * widest; ++i) {
     const double middle = (low + high) / 2;
     (reached(middle) ? high : low) = middle;
   }
@@ -84,7 +84,7 @@ double true_range(const RangeProblem& p, std::size_t draws, double range, double
 RangeResult range_interval(const RangeProblem& p, double coverage) {
   RangeResult out;
   out.as_read = range_of(p.measured);
-  const std::size_t all = p.errors.size() / p.measured.size(), draws = std::min(all, kMostDraws);
+  const std::size_t all = p.errors.size() / p.measured.size(), draws = std::min(all, kMostRangeDraws);
   out.sample = ranges_of(p.measured, p.errors, all);
   auto perfect = ranges_of(nearest(p.measured, 0), p.errors, draws);
   std::ranges::sort(perfect);

@@ -21,8 +21,8 @@ const Method kPeak{
 const Method kEmitters{"emitter-class/templates",
                        1,
                        {"This project (docs/methods/spectra.md)", "Wang et al., Opt. Express 23, 28707 (2015)"}};
-constexpr int kMostDraws = 400;
-constexpr std::array kNames{"red", "green", "blue"};
+constexpr int kMostSpectraDraws = 400;
+constexpr std::array kSpectraNames{"red", "green", "blue"};
 
 double sum_of(const std::vector<double>& values) {
   double sum = 0;
@@ -61,7 +61,7 @@ class Peaks {
     }
     const colour::ErrorSampler sampler(sources, study_.input.seed);
     std::vector<double> errors(sources.size());
-    const int draws = std::min(study_.input.monte_carlo_draws, kMostDraws);
+    const int draws = std::min(study_.input.monte_carlo_draws, kMostSpectraDraws);
     for (int d = 0; d < draws; ++d) {
       sampler.draw(static_cast<std::uint64_t>(d), errors);
       std::array<SpectralPeak, 3> peaks;
@@ -115,7 +115,7 @@ class Peaks {
 
   void add_peak(Findings& out, std::size_t c) const {
     const auto other = peak_without_bandwidth(read_[c].mean, (1 + kBandwidthKnown) * instrument_.bandwidth_nm);
-    auto place = finding("peak_wavelength", {{"primary", kNames[c]}}, kPeak, std::span(read_).subspan(c, 1));
+    auto place = finding("peak_wavelength", {{"primary", kSpectraNames[c]}}, kPeak, std::span(read_).subspan(c, 1));
     set(place, value_[c].centre_nm, other ? other->centre_nm - value_[c].centre_nm : 0, instrument_.wavelength_nm,
         [c](const auto& peaks) { return peaks[c].centre_nm; });
     place.parts["as_read"] = as_read_[c].centre_nm;
@@ -124,7 +124,7 @@ class Peaks {
         place.series.push_back({{"nm", read_[c].mean.wavelength_nm(i)}, {"radiance", read_[c].mean.values[i]}});
     out.push_back(std::move(place));
 
-    auto width = finding("peak_width", {{"primary", kNames[c]}}, kPeak, std::span(read_).subspan(c, 1));
+    auto width = finding("peak_width", {{"primary", kSpectraNames[c]}}, kPeak, std::span(read_).subspan(c, 1));
     set(width, value_[c].width_nm, other ? other->width_nm - value_[c].width_nm : 0, 0,
         [c](const auto& peaks) { return peaks[c].width_nm; });
     width.parts["as_read"] = as_read_[c].width_nm;
@@ -157,7 +157,7 @@ class Peaks {
     for (const auto& s : shares) list.push_back({{"kind", s.kind}, {"probability", s.probability}});
     auto& seen = f.parts["evidence"] = {{"fluoride_lines", evidence.fluoride_lines}};
     for (std::size_t c = 0; c < 3; ++c)
-      seen[kNames[c]] = {{"centre_nm", value_[c].centre_nm}, {"width_nm", value_[c].width_nm}};
+      seen[kSpectraNames[c]] = {{"centre_nm", value_[c].centre_nm}, {"width_nm", value_[c].width_nm}};
     out.push_back(std::move(f));
   }
 
@@ -211,7 +211,7 @@ void add_spectra_findings(Findings& out, const Study& study, const RunLight& run
   std::array<ReadSpectrum, 3> read;
   bool whole = true;
   for (std::size_t c = 0; c < 3; ++c) {
-    auto spectrum = spectrum_of(run.find(kNames[c]), runs);
+    auto spectrum = spectrum_of(run.find(kSpectraNames[c]), runs);
     whole = whole && spectrum.has_value();
     if (spectrum) read[c] = std::move(*spectrum);
   }

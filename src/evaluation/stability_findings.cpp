@@ -20,18 +20,18 @@ constexpr double kHour = 3600;
 
 /// Least-squares line of relative luminance over time: slope per hour, and what lies off it, as functions of the
 /// errors.
-struct Line {
+struct FittedLine {
   Uncertain slope_per_hour;  ///< share of the mean
   std::vector<Uncertain> off;
 };
-Line fit(const std::vector<const StepLight*>& visits) {
+FittedLine fit(const std::vector<const StepLight*>& visits) {
   const auto n = static_cast<double>(visits.size());
   double time = 0, squares = 0;
   Uncertain sum;
   for (const auto* v : visits) time += v->time_s / kHour / n, sum += v->light.Y / n;
   std::vector<Uncertain> relative;
   for (const auto* v : visits) relative.push_back(v->light.Y / sum - 1.0);
-  Line line;
+  FittedLine line;
   for (const auto* v : visits) squares += std::pow(v->time_s / kHour - time, 2);
   for (std::size_t i = 0; i < visits.size(); ++i)
     line.slope_per_hour += relative[i] * ((visits[i]->time_s / kHour - time) / squares);
@@ -62,7 +62,7 @@ void add_stability_findings(Findings& out, const Study& study, const RunLight& r
     for (const auto* v : visits) use_step(out.back(), run, *v);
     return out.back();
   };
-  const Line line = fit(visits);
+  const FittedLine line = fit(visits);
   auto& slope = add("stability_slope", kSlope);
   set_linear(slope, 100.0 * line.slope_per_hour, study);
   if (study.input.series) slope.series = series_of(visits);

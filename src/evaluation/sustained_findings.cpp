@@ -14,8 +14,9 @@ namespace {
 using colour::Uncertain;
 
 /// From simulated displays.
-constexpr double kCourseTrust = 0.25;
-const Method kLuminance{"sustained-luminance", 1, {"This project (docs/methods/sustained.md)", "JCGM 100:2008"}};
+constexpr double kSustainedTrust = 0.25;
+const Method kSustainedLuminance{
+    "sustained-luminance", 1, {"This project (docs/methods/sustained.md)", "JCGM 100:2008"}};
 const Method kChange{"sustained-change", 1, {"This project (docs/methods/sustained.md)", "JCGM 100:2008"}};
 const Method kSettle{"sustained-settle-time", 2, {"This project (docs/methods/sustained.md)", "JCGM 101:2008"}};
 const Method kRecovery{"recovery-luminance", 1, {"This project (docs/methods/sustained.md)", "JCGM 100:2008"}};
@@ -88,7 +89,7 @@ void add_settle_time(Findings& out, const Study& study, const RunLight& run, con
   const auto found = settled_at(stay, cdm2, percent / 100);
   // Between two moments the course is not known; the smooth one is trusted to a part of what it differs from a straight
   // one.
-  const double off = kCourseTrust * std::abs(found.s - found.straight_s);
+  const double off = kSustainedTrust * std::abs(found.s - found.straight_s);
   std::vector<double> drawn(cdm2.size()), sample;
   const auto sampling =
       sample_errors(study, inputs, study.input.monte_carlo_draws, [&](std::size_t i, std::span<const double> errors) {
@@ -123,7 +124,8 @@ void add_sustained_findings(Findings& out, const Study& study, const RunLight& r
   };
   const StepLight& first = *stay.front().step;
   for (const auto& m : stay) {
-    auto& f = add("sustained_luminance", condition_of(window, m.after_s), kLuminance, m.step->light.Y, {m.step});
+    auto& f =
+        add("sustained_luminance", condition_of(window, m.after_s), kSustainedLuminance, m.step->light.Y, {m.step});
     if (study.input.series && m.step == &first) f.series = series_of(stay, study);
     if (m.step == &first) continue;
     add("sustained_change", condition_of(window, m.after_s), kChange, 100.0 * (m.step->light.Y / first.light.Y - 1.0),

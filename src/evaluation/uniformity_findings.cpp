@@ -11,22 +11,23 @@ namespace {
 
 using colour::Uncertain;
 
-const Method kLuminance{"luminance-nonuniformity",
-                        1,
-                        {"100 % (1 - Lmin / Lmax): common practice, no source",
-                         "This project (docs/methods/uniformity.md)", "JCGM 101:2008"}};
-const Method kColour{"uniformity-delta-uv",
-                     1,
-                     {"ISO/CIE 11664-5:2016 (u', v')", "This project (docs/methods/uniformity.md)", "JCGM 101:2008"}};
+const Method kLuminanceMethod{"luminance-nonuniformity",
+                              1,
+                              {"100 % (1 - Lmin / Lmax): common practice, no source",
+                               "This project (docs/methods/uniformity.md)", "JCGM 101:2008"}};
+const Method kColourMethod{
+    "uniformity-delta-uv",
+    1,
+    {"ISO/CIE 11664-5:2016 (u', v')", "This project (docs/methods/uniformity.md)", "JCGM 101:2008"}};
 
-struct Point {
+struct GridPoint {
   const StepLight* step = nullptr;
   instrument::Placement at;
 };
 
 /// Points in the order read; empty if one says no place or has no light.
-std::vector<Point> points_of(const RunLight& run) {
-  std::vector<Point> out;
+std::vector<GridPoint> points_of(const RunLight& run) {
+  std::vector<GridPoint> out;
   for (const auto& step : run.steps) {
     if (!step.key.starts_with("point_")) continue;
     const auto placement = instrument::placement_from_json(step.context.value("placement", nlohmann::json()));
@@ -36,13 +37,13 @@ std::vector<Point> points_of(const RunLight& run) {
   return out;
 }
 
-const Point* centre_of(const std::vector<Point>& points) {
-  const auto found = std::ranges::find(points, instrument::Placement{}, &Point::at);
+const GridPoint* centre_of(const std::vector<GridPoint>& points) {
+  const auto found = std::ranges::find(points, instrument::Placement{}, &GridPoint::at);
   return found == points.end() ? nullptr : &*found;
 }
 
 /// All points against the centre: where, luminance, u'v'.
-nlohmann::json map_of(const std::vector<Point>& points, const Point& centre, const Study& study) {
+nlohmann::json map_of(const std::vector<GridPoint>& points, const GridPoint& centre, const Study& study) {
   auto out = nlohmann::json::array();
   const auto white = colour::uv_prime_from_xyz(centre.step->light);
   for (const auto& p : points) {
@@ -67,14 +68,14 @@ nlohmann::json map_of(const std::vector<Point>& points, const Point& centre, con
 
 void add_uniformity_findings(Findings& out, const Study& study, const RunLight& run) {
   const auto points = points_of(run);
-  const Point* centre = centre_of(points);
+  const GridPoint* centre = centre_of(points);
   const auto asked = static_cast<std::size_t>(parameter(run, "points", 9));
   // An unfinished grid has no extremes.
   if (centre == nullptr || points.size() != asked) return;
   const nlohmann::json conditions{{"points", static_cast<int>(asked)}};
 
-  auto even = new_finding("luminance_nonuniformity", conditions, kLuminance);
-  auto tint = new_finding("uniformity_max_delta_uv", conditions, kColour);
+  auto even = new_finding("luminance_nonuniformity", conditions, kLuminanceMethod);
+  auto tint = new_finding("uniformity_max_delta_uv", conditions, kColourMethod);
   std::vector<Uncertain> logs, inputs;
   Vectors vectors{.points = points.size() - 1, .dimension = 2, .at = {}, .own_sources = {}};
   std::vector<const StepLight*> others;

@@ -68,7 +68,7 @@ std::string largest_source(const FindingRecord& f) {
 }
 
 // Four significant digits, without a needless exponent.
-std::string number(double v) {
+std::string text_of_number(double v) {
   if (std::isinf(v)) return v > 0 ? "no upper end" : "no lower end";
   return std::fabs(v) >= 1000 && std::fabs(v) < 1e7 ? fmt::format("{:.0f}", v) : fmt::format("{:.4g}", v);
 }
@@ -78,9 +78,9 @@ std::string with_unit(const std::string& text, const std::string& unit) {
 }
 
 std::string limit_text(const Limits& l, const std::string& unit) {
-  if (!std::isfinite(l.upper)) return with_unit("at least " + number(l.lower), unit);
-  if (!std::isfinite(l.lower)) return with_unit("at most " + number(l.upper), unit);
-  return with_unit(fmt::format("from {} to {}", number(l.lower), number(l.upper)), unit);
+  if (!std::isfinite(l.upper)) return with_unit("at least " + text_of_number(l.lower), unit);
+  if (!std::isfinite(l.lower)) return with_unit("at most " + text_of_number(l.upper), unit);
+  return with_unit(fmt::format("from {} to {}", text_of_number(l.lower), text_of_number(l.upper)), unit);
 }
 
 const char* word_of(Verdict v) {
@@ -91,12 +91,12 @@ std::string text_of(const FindingRecord& f, const Limits& limits, Verdict verdic
   const auto* quantity = procedure::find_quantity(f.quantity);
   const std::string title = quantity == nullptr ? f.quantity : std::string(quantity->title);
   std::string text =
-      fmt::format("{} is {}, 95 % interval {} to {}; wanted {}: {}.", title, with_unit(number(f.value), f.unit),
-                  number(f.lower95), number(f.upper95), limit_text(limits, f.unit), word_of(verdict));
+      fmt::format("{} is {}, 95 % interval {} to {}; wanted {}: {}.", title, with_unit(text_of_number(f.value), f.unit),
+                  text_of_number(f.lower95), text_of_number(f.upper95), limit_text(limits, f.unit), word_of(verdict));
   if (f.parts.contains("luminance") && f.parts.contains("chromaticity"))
     text += fmt::format(" Luminance alone makes {}, chromaticity alone {}.",
-                        number(f.parts["luminance"].value("value", 0.0)),
-                        number(f.parts["chromaticity"].value("value", 0.0)));
+                        text_of_number(f.parts["luminance"].value("value", 0.0)),
+                        text_of_number(f.parts["chromaticity"].value("value", 0.0)));
   if (verdict == Verdict::undecided)
     text += fmt::format(" What keeps it undecided: {}; largest source: {}.", decides, f.dominant);
   else if (!decides.empty())

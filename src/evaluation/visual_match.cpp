@@ -177,14 +177,14 @@ class Match {
   std::array<double, 2> scale_{};
 };
 
-struct Named {
+struct NamedMatch {
   const char* name;
   double Wrong::*what;
 };
-constexpr std::array<Named, 4> kWrong{{{"wavelength scale", &Wrong::wavelength},
-                                       {"bandwidth", &Wrong::bandwidth},
-                                       {"scale of radiance, slope", &Wrong::slope},
-                                       {"scale of radiance, curvature", &Wrong::curvature}}};
+constexpr std::array<NamedMatch, 4> kWrong{{{"wavelength scale", &Wrong::wavelength},
+                                            {"bandwidth", &Wrong::bandwidth},
+                                            {"scale of radiance, slope", &Wrong::slope},
+                                            {"scale of radiance, curvature", &Wrong::curvature}}};
 
 }  // namespace
 

@@ -14,7 +14,7 @@ namespace provenit::evaluation {
 namespace {
 
 using colour::AbsoluteXyz;
-using Errors = std::span<const double>;
+using VolumeErrors = std::span<const double>;
 
 const Method kVolume{"colour-volume/mesh",
                      1,
@@ -30,18 +30,18 @@ const char* name_of(Space space) {
 }
 
 /// The light of a display's surface in one state of the errors.
-struct Surface {
+struct VolumeSurface {
   colour::Solid<> cube;
   std::vector<AbsoluteXyz<>> light;
   AbsoluteXyz<> white, black;
 };
 
-colour::Solid<> solid_in(Space space, const Surface& s, const AbsoluteXyz<>& white) {
+colour::Solid<> solid_in(Space space, const VolumeSurface& s, const AbsoluteXyz<>& white) {
   return space == Space::ictcp ? colour::ictcp_solid(s.cube, s.light) : colour::lab_solid(s.cube, s.light, white);
 }
 
 /// In cubes of one Delta E ITP or one Delta E*ab.
-double size_in(Space space, const Surface& s) {
+double size_in(Space space, const VolumeSurface& s) {
   const double v = colour::volume(solid_in(space, s, s.white));
   return space == Space::ictcp ? colour::itp_cubes(v) : v;
 }
@@ -62,8 +62,8 @@ class Solid {
   [[nodiscard]] std::span<const StepLight* const> corners() const { return five_; }
 
   /// `samples` per face and edge of a calculated surface; one that was read has its own.
-  [[nodiscard]] Surface at(Errors errors, const colour::Solid<>& cube) const {
-    Surface s{.white = light_at(*five_[4], errors), .black = not_below_zero(light_at(*five_[0], errors))};
+  [[nodiscard]] VolumeSurface at(VolumeErrors errors, const colour::Solid<>& cube) const {
+    VolumeSurface s{.white = light_at(*five_[4], errors), .black = not_below_zero(light_at(*five_[0], errors))};
     if (!calculated()) {
       s.cube = cube_;
       for (const auto* step : read_) s.light.push_back(not_below_zero(light_at(*step, errors)));
@@ -132,11 +132,11 @@ class Solid {
 
 /// Share of the reference container's volume that is covered, %: both at the display's own peak and black, CIELAB for
 /// the display's own white, the reference with D65.
-double coverage_percent(Space space, const Surface& s, signal::Container container, const colour::Solid<>& cube,
+double coverage_percent(Space space, const VolumeSurface& s, signal::Container container, const colour::Solid<>& cube,
                         int columns) {
   const colour::AdditiveDisplay<> reference{
       .primaries = signal::primaries_of(container), .peak = {.cdm2 = s.white.Y}, .black = {.cdm2 = s.black.Y}};
-  const Surface wanted{.cube = cube, .light = colour::surface_light(cube, reference)};
+  const VolumeSurface wanted{.cube = cube, .light = colour::surface_light(cube, reference)};
   return 100 *
          colour::volume_overlap(solid_in(space, s, s.white), solid_in(space, wanted, s.white), columns).coverage();
 }
@@ -147,12 +147,12 @@ std::vector<colour::Uncertain> inputs_of(std::span<const StepLight* const> steps
   return inputs;
 }
 
-using Numbers = std::function<std::vector<double>(Errors)>;
+using VolumeNumbers = std::function<std::vector<double>(VolumeErrors)>;
 
 /// Numbers with their derivatives to the sources, by central differences of one standard uncertainty each. They belong
 /// to `value`, which may come from a finer surface than `at`: derivatives are brought to it by the ratio of the two.
 std::vector<colour::Uncertain> linearised(const Study& study, std::span<const colour::Uncertain> inputs,
-                                          std::span<const double> value, const Numbers& at) {
+                                          std::span<const double> value, const VolumeNumbers& at) {
   std::vector<double> errors(study.light.sources.size(), 0.0);
   const auto centre = at(errors);
   std::vector<colour::Uncertain> out(value.begin(), value.end());
@@ -179,7 +179,7 @@ void add_volume_findings(Findings& out, const Study& study, const RunLight& run)
   if (!solid.known()) return;
   const auto fine = colour::rgb_cube_surface(colour::kVolumeSamples), coarse = colour::rgb_cube_surface(kDrawnSamples);
   const std::vector<double> none(study.light.sources.size(), 0.0);
-  const Surface read = solid.at(none, fine);
+  const VolumeSurface read = solid.at(none, fine);
   const auto inputs = inputs_of(solid.steps());
   const auto finding = [&](const char* quantity, nlohmann::json conditions) {
     auto f = new_finding(quantity, std::move(conditions), kVolume);
@@ -193,11 +193,11 @@ void add_volume_findings(Findings& out, const Study& study, const RunLight& run)
     f.parts["black_cdm2"] = read.black.Y;
   };
   constexpr std::array spaces{Space::ictcp, Space::lab};
-  const auto sizes_of = [&](const Surface& s) {
+  const auto sizes_of = [&](const VolumeSurface& s) {
     return std::vector<double>{size_in(Space::ictcp, s), size_in(Space::lab, s)};
   };
-  const auto sizes =
-      linearised(study, inputs, sizes_of(read), [&](Errors errors) { return sizes_of(solid.at(errors, coarse)); });
+  const auto sizes = linearised(study, inputs, sizes_of(read),
+                                [&](VolumeErrors errors) { return sizes_of(solid.at(errors, coarse)); });
   for (std::size_t i = 0; i < 2; ++i) {
     auto f = finding("colour_volume", {{"space", name_of(spaces[i])}});
     set_linear(f, sizes[i], study);
@@ -205,7 +205,7 @@ void add_volume_findings(Findings& out, const Study& study, const RunLight& run)
     out.push_back(std::move(f));
   }
   constexpr std::array containers{signal::Container::p3_d65, signal::Container::bt2020};
-  const auto shares_of = [&](const Surface& s, const colour::Solid<>& cube, int columns) {
+  const auto shares_of = [&](const VolumeSurface& s, const colour::Solid<>& cube, int columns) {
     std::vector<double> shares;
     for (const auto space : spaces)
       for (const auto container : containers) shares.push_back(coverage_percent(space, s, container, cube, columns));
@@ -215,7 +215,7 @@ void add_volume_findings(Findings& out, const Study& study, const RunLight& run)
   // common ones, and the five corners stand for them.
   const auto shares =
       linearised(study, solid.calculated() ? inputs : inputs_of(solid.corners()), shares_of(read, fine, kFineColumns),
-                 [&](Errors errors) { return shares_of(solid.at(errors, coarse), coarse, kDrawnColumns); });
+                 [&](VolumeErrors errors) { return shares_of(solid.at(errors, coarse), coarse, kDrawnColumns); });
   for (std::size_t i = 0; i < shares.size(); ++i) {
     auto f = finding("colour_volume_coverage",
                      {{"reference", signal::name_of(containers[i % 2])}, {"space", name_of(spaces[i / 2])}});

@@ -9,7 +9,7 @@
 namespace provenit::evaluation {
 namespace {
 
-const Method kSettle{"settle-time", 1, {"This project (docs/methods/warm_up.md)", "JCGM 101:2008"}};
+const Method kWarmUpSettle{"settle-time", 1, {"This project (docs/methods/warm_up.md)", "JCGM 101:2008"}};
 const Method kDrift{"residual-drift", 1, {"This project (docs/methods/warm_up.md)", "JCGM 100:2008, H.3 (line fit)"}};
 
 // Index of the first reading from which all later ones stay within the tolerance of the mean of those from `window` on;
@@ -21,7 +21,7 @@ std::optional<std::size_t> settled_from(std::span<const double> cdm2, std::size_
   return first <= window ? std::optional(first) : std::nullopt;
 }
 
-nlohmann::json series_of(const RunLight& run) {
+nlohmann::json warm_up_series(const RunLight& run) {
   auto out = nlohmann::json::array();
   for (const auto& r : run.references) {
     const auto uv = colour::uv_prime_from_xyz(r.xyz);
@@ -30,15 +30,15 @@ nlohmann::json series_of(const RunLight& run) {
   return out;
 }
 
-struct Line {
+struct WarmUpLine {
   double slope = 0, slope_u = 0, mean = 0, degrees_of_freedom = 0;
 };
-Line fit(std::span<const ReferenceReading> r) {
+WarmUpLine fit(std::span<const ReferenceReading> r) {
   const auto n = static_cast<double>(r.size());
   double t = 0, y = 0, tt = 0, ty = 0;
   for (const auto& p : r) t += p.time_s / n, y += p.xyz.Y / n;
   for (const auto& p : r) tt += std::pow(p.time_s - t, 2), ty += (p.time_s - t) * (p.xyz.Y - y);
-  Line line{.slope = ty / tt, .mean = y, .degrees_of_freedom = n - 2};
+  WarmUpLine line{.slope = ty / tt, .mean = y, .degrees_of_freedom = n - 2};
   double ss = 0;
   for (const auto& p : r) ss += std::pow(p.xyz.Y - y - line.slope * (p.time_s - t), 2);
   line.slope_u = std::sqrt(ss / line.degrees_of_freedom / tt);
@@ -73,7 +73,7 @@ void add_settle_time(Findings& out, const Study& study, const RunLight& run, std
       starts.push_back(time_of(*first, std::fmod(0.6180339887498949 * (i + 1), 1.0)));
   }
   if (starts.size() < 100) return;
-  auto f = new_finding("settle_time", {{"tolerance_percent", tolerance_percent}}, kSettle);
+  auto f = new_finding("settle_time", {{"tolerance_percent", tolerance_percent}}, kWarmUpSettle);
   for (const auto& r : run.references) f.readings.push_back(r.reading);
   const auto summary = colour::summarise(starts);
   f.value = time_of(*settled, 0.5);
@@ -88,7 +88,7 @@ void add_settle_time(Findings& out, const Study& study, const RunLight& run, std
 void add_drift(Findings& out, const RunLight& run, std::size_t window) {
   const auto last = std::span(run.references).subspan(window);
   if (last.size() < 3) return;
-  const Line line = fit(last);
+  const WarmUpLine line = fit(last);
   if (!(line.mean > 0)) return;
   const double per_hour = 100 * 3600 / line.mean;
   auto f = new_finding("drift", nlohmann::json::object(), kDrift);
@@ -102,7 +102,7 @@ void add_drift(Findings& out, const RunLight& run, std::size_t window) {
   f.dominant = "scatter of the reference readings about the line (100 % of variance)";
   f.parts["variance"] = nlohmann::json::array({{{"source", kRepeatability}, {"fraction", 1.0}}});
   f.parts["degrees_of_freedom"] = line.degrees_of_freedom;
-  f.series = series_of(run);
+  f.series = warm_up_series(run);
   out.push_back(std::move(f));
 }
 

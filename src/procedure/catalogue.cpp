@@ -8,7 +8,7 @@
 namespace provenit::procedure {
 namespace {
 
-constexpr std::array<Quantity, 96> kCatalogue{{
+constexpr std::array<Quantity, 98> kCatalogue{{
     {"settle_time", "Time to settle after switching on", "s", "warm_up", "tolerance_percent",
      "Time from the first reading until the reference patch stays within the tolerance."},
     {"drift", "Residual drift of luminance", "%/h", "warm_up", "",
@@ -201,6 +201,10 @@ constexpr std::array<Quantity, 96> kCatalogue{{
      "The same of the same colours, each sent as the correction has it."},
     {"correction_gain", "Gain of the correction, mean Delta E ITP", "1", "correction_proof", "region",
      "Mean over the colours of the difference without the correction less that with it: above 0 is better."},
+    {"forecast_held", "Does the forecast hold: readings within its intervals", "%", "forecast_spots", "",
+     "Of the eye check's readings, those within the 90 % intervals that were forecast for them."},
+    {"forecast_light_error", "Forecast of light, median error", "%", "forecast_spots", "",
+     "Median of |forecast / read - 1| over the lit places of the eye check."},
 }};
 
 }  // namespace

@@ -15,8 +15,10 @@
 namespace provenit::procedure {
 namespace {
 
-constexpr double kSlice = 0.5;        // of waiting, s: how soon a stop request is seen
-constexpr double kBrightCdm2 = 100;   // does not stay on while a person sets controls: as reference_cdm2's default
+constexpr double kSlice = 0.5;       // of waiting, s: how soon a stop request is seen
+constexpr double kBrightCdm2 = 100;  // does not stay on while a person sets controls: as reference_cdm2's default
+// Above all three, black has risen by more than noise and warming do. Common practice, no source.
+constexpr double kRoomLightShare = 0.5, kRoomLightNoise = 6, kRoomLightCdm2 = 0.002;
 constexpr int kReestimateEvery = 10;  // readings; in between, the estimate is counted down
 
 enum class Flow { go_on, stop };
@@ -285,6 +287,7 @@ class Runner {
     readings_.push_back(std::move(reading));
     ++outcome_.taken;
     if (auto watched = watch_drift(); !watched) return tl::unexpected(watched.error());
+    if (auto watched = watch_room_light(); !watched) return tl::unexpected(watched.error());
     tell(Progress::Phase::stored, step);
     return Tried::stored;
   }
@@ -314,6 +317,20 @@ class Runner {
     return event("drift", fmt::format("the reference patch reads {:.4g} cd/m2, {:+.2f} % from the {:.4g} cd/m2 at the "
                                       "start of the run (limit {:.4g} %). Let the display warm up, then repeat the run",
                                       now, drift, before, options_.drift_limit_percent));
+  }
+
+  /// Black that has become brighter since this run first read it, of the same step: light from elsewhere.
+  Result<void> watch_room_light() {
+    const auto& last = readings_.back();
+    const auto black = signal::black_code(context_.encoding);
+    if (last.signal.patch != black || last.signal.surround != black) return {};
+    const auto first = std::ranges::find(readings_, last.step, &store::ReadingRecord::step);
+    const double before = first->measurement.xyz.Y, now = last.measurement.xyz.Y;
+    const double noise = kRoomLightNoise * context_.capabilities.noise_floor_cdm2;
+    if (now - before <= std::max({kRoomLightShare * before, noise, kRoomLightCdm2})) return {};
+    return event("room_light", fmt::format("black reads {:.3g} cd/m2 where it read {:.3g} cd/m2 earlier in this run: "
+                                           "has light come into the room? Shut it out, then repeat the run",
+                                           now, before));
   }
 
   Result<Flow> pause(const Step& step) {

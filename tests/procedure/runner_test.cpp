@@ -344,6 +344,21 @@ TEST(Runner, DriftOfTheReferenceIsToldOnce) {
   EXPECT_THAT(steady.event_kinds(steady.run("primaries", quick())->run), ElementsAre());
 }
 
+TEST(Runner, LightThatComesIntoTheRoomIsTold) {
+  // 0.05 cd/m2 on everything once the first black has been read.
+  const auto lit = [](double cdm2) {
+    return [cdm2](const auto& s, Seconds since) { return ideal_light(s, 1000) + (since.s > 25 ? cdm2 : 0); };
+  };
+  FakeBench t(lit(0.05));
+  const auto outcome = t.run("primaries", quick());
+  ASSERT_TRUE(outcome);
+  EXPECT_THAT(t.event_kinds(outcome->run), ElementsAre("room_light"));
+  EXPECT_THAT(t.bench.events(outcome->run).value()[0].text,
+              HasSubstr("black reads 0.054 cd/m2 where it read 0.004 cd/m2"));
+  FakeBench noise(lit(0.001));
+  EXPECT_THAT(noise.event_kinds(noise.run("primaries", quick())->run), ElementsAre());
+}
+
 TEST(Runner, OtherParametersBeginARunOfTheirOwn) {
   FakeBench t;
   const auto first = t.run("primaries", quick(), stop_after(3));

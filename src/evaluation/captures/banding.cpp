@@ -11,10 +11,10 @@
 namespace provenit::evaluation {
 namespace {
 
-constexpr std::size_t kFewest = 16;  // levels
-constexpr double kFlat = 1e-3;       // of the mean rise: a part that rises less is clipped
-constexpr double kCoarse = 0.75;     // codes of the frame per code of the picture: a file of a bit less has half
-constexpr double kAveraged = 0.4;    // codes of the frame: noise that lets means fall between codes
+constexpr std::size_t kFewestPixels = 16;  // levels
+constexpr double kFlat = 1e-3;             // of the mean rise: a part that rises less is clipped
+constexpr double kCoarse = 0.75;           // codes of the frame per code of the picture: a file of a bit less has half
+constexpr double kAveraged = 0.4;          // codes of the frame: noise that lets means fall between codes
 
 /// A level of the picture with what the frame has there.
 struct Level {
@@ -121,7 +121,7 @@ Figure largest_of(const std::vector<Rise>& rises, double gain) {
 Result<RampLevels> measure_ramp(const CapturedFrame& frame, const signal::TestPicture& picture) {
   if (auto same = check_same_raster(frame, picture, "luminance_ramp"); !same) return tl::unexpected(same.error());
   const auto levels = levels_of(frame, picture);
-  if (levels.size() < kFewest)
+  if (levels.size() < kFewestPixels)
     return fail(ErrorCode::invalid_input, fmt::format("the ramp has {} levels", levels.size()),
                 "Send one of 16 levels or more.");
   const double scatter = scatter_of(levels);

@@ -24,9 +24,10 @@ constexpr const char* kLess[] = {"cyan", "magenta", "yellow"};
 constexpr double kLeast = 0.02;  // of the largest value in the frame: chroma that the plain fields of a pair differ by
 constexpr double kHalf = 50;     // %: lines of 1 pixel keep more of their chroma than this, or it is carried at half
 
-class Reader {
+class ChromaReader {
  public:
-  Reader(const CapturedFrame& frame, const signal::TestPicture& picture) : frame_(frame), places_(picture.places(0)) {
+  ChromaReader(const CapturedFrame& frame, const signal::TestPicture& picture)
+      : frame_(frame), places_(picture.places(0)) {
     const auto m = colour::rgb_to_xyz_matrix(signal::primaries_of(picture.request().encoding.container));
     weight_ = {m(1, 0), m(1, 1), m(1, 2)};
   }
@@ -70,7 +71,7 @@ PixelRectangle inner(PixelRectangle area, int by) {
 
 /// Share of the plain difference that neighbouring lines of this field keep, one value per pair of lines; the outer
 /// eight pixels are left out, where the grey around reaches in.
-void add_shares(std::vector<double>& out, const Reader& read, const Chroma& less, const Chroma& plain,
+void add_shares(std::vector<double>& out, const ChromaReader& read, const Chroma& less, const Chroma& plain,
                 PixelRectangle field, int width, bool upright) {
   constexpr int margin = 8;
   (upright ? field.top : field.left) += margin;
@@ -92,7 +93,7 @@ void add_shares(std::vector<double>& out, const Reader& read, const Chroma& less
 
 Result<ChromaKept> measure_chroma(const CapturedFrame& frame, const signal::TestPicture& picture) {
   if (auto same = check_same_raster(frame, picture, "chroma_lines"); !same) return tl::unexpected(same.error());
-  const Reader read(frame, picture);
+  const ChromaReader read(frame, picture);
   const double largest = *std::ranges::max_element(frame.rgb);
   ChromaKept out;
   for (const bool upright : {true, false})

@@ -6,6 +6,7 @@
 #include <numbers>
 
 #include "captures/places.h"
+#include "clip_internal.h"
 #include "colour_target_internal.h"
 #include "provenit/colour/primaries.h"
 #include "provenit/colour/spaces.h"
@@ -21,9 +22,7 @@ namespace {
 
 using Triple = std::array<double, 3>;
 
-constexpr double kFallsBelow = 0.95;     // as roll_off_start of the greyscale
-constexpr double kSoftFrom_percent = 1;  // as clip_softness: below, a clip is called hard
-constexpr double kPlateauCodes = 0.75;   // within a step of rounding of the last
+constexpr double kPlateauCodes = 0.75;  // within a step of rounding of the last
 constexpr const char* kColours[] = {"orange", "mint", "violet"};
 
 /// A patch: codes sent, mean codes left on the picture's scale, and the standard uncertainty of each.
@@ -148,13 +147,13 @@ std::size_t plateau_of(const std::vector<Patch>& white) {
 /// logarithm and what was sent.
 std::optional<Figure> start_of(const std::vector<ClipCapture::Step>& steps, double relative_error) {
   std::size_t above = steps.size();
-  while (above > 0 && steps[above - 1].left_cdm2 < kFallsBelow * steps[above - 1].sent_cdm2) --above;
+  while (above > 0 && steps[above - 1].left_cdm2 < kClipFallsBelow * steps[above - 1].sent_cdm2) --above;
   if (above == steps.size() || above == 0) return std::nullopt;
   const auto &a = steps[above - 1], &b = steps[above];
-  const double va = std::log(a.left_cdm2 / a.sent_cdm2 / kFallsBelow);
-  const double vb = std::log(b.left_cdm2 / b.sent_cdm2 / kFallsBelow);
+  const double va = std::log(a.left_cdm2 / a.sent_cdm2 / kClipFallsBelow);
+  const double vb = std::log(b.left_cdm2 / b.sent_cdm2 / kClipFallsBelow);
   const double straight = std::exp(std::log(a.sent_cdm2) + va / (va - vb) * std::log(b.sent_cdm2 / a.sent_cdm2));
-  const double latest = std::clamp(b.left_cdm2 / kFallsBelow, straight, b.sent_cdm2);
+  const double latest = std::clamp(b.left_cdm2 / kClipFallsBelow, straight, b.sent_cdm2);
   const double value = (straight + latest) / 2, slope = std::max(0.3, (va - vb) / std::log(b.sent_cdm2 / a.sent_cdm2));
   return figure_of(value,
                    {{"steps of the code", value * relative_error / slope},
@@ -191,7 +190,9 @@ void add_clip(ClipCapture& out, const std::vector<Patch>& white, const Reference
   // A hard clip falls short nowhere: what stands out of the errors is none, wherever its interval begins. That it stays
   // below 1 % is asked of one side only.
   const double at_most = f.value + colour::normal_factor(2 * colour::kCoverage - 1) * f.standard_uncertainty;
-  out.kind = stands_out && f.value >= kSoftFrom_percent ? "rolled" : at_most < kSoftFrom_percent ? "hard" : "not sure";
+  out.kind = stands_out && f.value >= kSoftClipFrom_percent ? "rolled"
+             : at_most < kSoftClipFrom_percent              ? "hard"
+                                                            : "not sure";
   out.softness_percent = std::move(f);
 }
 

@@ -65,10 +65,10 @@ struct Read {
   double noise = 0;  ///< standard uncertainty of the luminance, relative
 };
 
-class Reader {
+class FieldReader {
  public:
-  Reader(const LinearPicture& field, const LinearPicture& again, const LinearPicture& flat,
-         const DisplayOutline& outline, const Rgb& weights)
+  FieldReader(const LinearPicture& field, const LinearPicture& again, const LinearPicture& flat,
+              const DisplayOutline& outline, const Rgb& weights)
       : field_(field), again_(again), flat_(flat), outline_(outline), weights_(weights) {}
 
   [[nodiscard]] Result<Read> at(double u, double v) const {
@@ -262,7 +262,7 @@ Result<std::vector<FieldGrid>> measure_field(const LinearPicture& field, const L
   const auto later = find_display(again);
   if (!later) return tl::unexpected(later.error());
   if (auto ok = check_moved(*outline, *later, field.width); !ok) return tl::unexpected(ok.error());
-  const Reader read(field, again, flat, *outline, options.weights);
+  const FieldReader read(field, again, flat, *outline, options.weights);
   const auto centre = read.at(0.5, 0.5);
   if (!centre) return tl::unexpected(centre.error());
   std::vector<FieldGrid> out;

@@ -13,9 +13,9 @@ namespace {
 
 using Point = std::array<double, 2>;
 
-constexpr int kLines = 96;           // along which each side is looked for
-constexpr double kFewest = 0.8;      // of them must find it
-constexpr double kStraight = 0.005;  // of the width: largest distance from the line that counts as straight
+constexpr int kLines = 96;                   // along which each side is looked for
+constexpr double kFewestOutlineEdges = 0.8;  // of them must find it
+constexpr double kStraight = 0.005;          // of the width: largest distance from the line that counts as straight
 
 double light(const LinearPicture& p, int x, int y) {
   const float* v = p.at(x, y);
@@ -100,7 +100,7 @@ Result<Line> find_side(const LinearPicture& p, const Side& side, double half) {
       break;
     }
   }
-  if (static_cast<double>(points.size()) < kFewest * asked)
+  if (static_cast<double>(points.size()) < kFewestOutlineEdges * asked)
     return fail(ErrorCode::invalid_input, fmt::format("the {} side of the display cannot be seen", side.name),
                 "Let the camera see the whole display with something dark around it.");
   const Line line = fit(points);

@@ -48,10 +48,10 @@ Profile profile_of(const CapturedFrame& frame, const PixelRectangle& a, const Pi
 }
 
 /// Level of a field: mean of the profile's outer third on that side.
-struct Level {
+struct EdgeLevel {
   double value = 0, error = 0;
 };
-Level level_of(const Profile& p, bool before) {
+EdgeLevel level_of(const Profile& p, bool before) {
   const auto count = std::max<std::size_t>(2, (before ? p.edge : p.mean.size() - p.edge) / 3);
   const auto from = before ? 0 : p.mean.size() - count;
   const std::span<const double> part(p.mean.data() + from, count);

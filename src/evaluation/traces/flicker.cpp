@@ -15,20 +15,20 @@
 namespace provenit::evaluation {
 namespace {
 
-constexpr int kParts = 64;     // of a period
-constexpr int kSegments = 16;  // of the trace, for the frequency
-constexpr int kDraws = 400;
+constexpr int kFlickerParts = 64;  // of a period
+constexpr int kSegments = 16;      // of the trace, for the frequency
+constexpr int kFlickerDraws = 400;
 constexpr double kFewestPeriods = 20, kFewestPerPeriod = 8;
 using Complex = std::complex<double>;
 
-struct Spectrum {
+struct FlickerSpectrum {
   std::vector<double> amplitude;  ///< of a sine at each line, window corrected
   double line_hz = 0;
   double noise = 0;  ///< median amplitude
 };
 
 /// Hann window: amplitudes are divided by its mean (1/2), and the highest line by the window's shape between lines.
-Spectrum spectrum_of(std::span<const double> values, double mean, double rate_hz) {
+FlickerSpectrum spectrum_of(std::span<const double> values, double mean, double rate_hz) {
   std::size_t size = 1;
   while (2 * size <= values.size() && size < (std::size_t{1} << 18)) size *= 2;
   std::vector<double> windowed(size);
@@ -38,7 +38,7 @@ Spectrum spectrum_of(std::span<const double> values, double mean, double rate_hz
   Eigen::FFT<double> fft;
   std::vector<Complex> lines;
   fft.fwd(lines, windowed);
-  Spectrum out{.line_hz = rate_hz / static_cast<double>(size)};
+  FlickerSpectrum out{.line_hz = rate_hz / static_cast<double>(size)};
   for (std::size_t k = 0; k <= size / 2; ++k)
     out.amplitude.push_back(4 * std::abs(lines[k]) / static_cast<double>(size));
   auto sorted = out.amplitude;
@@ -51,7 +51,7 @@ struct Peak {
   double hz = 0, amplitude = 0;
 };
 /// Between the lines by the ratio of the highest to its larger neighbour, exact for one sine under a Hann window.
-Peak peak_at(const Spectrum& s, std::size_t k) {
+Peak peak_at(const FlickerSpectrum& s, std::size_t k) {
   const double left = s.amplitude[k - 1], right = s.amplitude[k + 1], top = s.amplitude[k];
   const double ratio = std::max(left, right) / top;
   const double off = std::clamp((2 * ratio - 1) / (ratio + 1), -0.5, 0.5) * (right >= left ? 1 : -1);
@@ -59,7 +59,7 @@ Peak peak_at(const Spectrum& s, std::size_t k) {
   const double droop = std::fabs(off) < 1e-6 ? 1 : std::sin(pi_off) / pi_off / (1 - off * off);
   return {(static_cast<double>(k) + off) * s.line_hz, top / droop};
 }
-std::size_t highest_line(const Spectrum& s, double from_hz, double to_hz) {
+std::size_t highest_line(const FlickerSpectrum& s, double from_hz, double to_hz) {
   const auto last = s.amplitude.size() - 2;
   std::size_t best = std::clamp<std::size_t>(static_cast<std::size_t>(std::ceil(from_hz / s.line_hz)), 3, last);
   for (std::size_t k = best; k <= last && static_cast<double>(k) * s.line_hz <= to_hz; ++k)
@@ -68,7 +68,7 @@ std::size_t highest_line(const Spectrum& s, double from_hz, double to_hz) {
 }
 
 /// The strongest line, or the line of half, a third or a quarter of its frequency if the light repeats only so often.
-Peak fundamental_of(const Spectrum& s, const Peak& peak) {
+Peak fundamental_of(const FlickerSpectrum& s, const Peak& peak) {
   for (int divisor = 4; divisor > 1; --divisor) {
     const double hz = peak.hz / divisor;
     if (hz < 4 * s.line_hz) continue;
@@ -112,15 +112,15 @@ Figure frequency_figure(const Samples& light, double mean, double hz) {
 
 /// Mean light in each part of the period, and its standard uncertainty.
 struct Period {
-  std::array<double, kParts> light{};
+  std::array<double, kFlickerParts> light{};
   double noise = 0;
 };
 Period fold(const Samples& light, double dark, double hz) {
   Period out;
-  std::array<double, kParts> squares{}, count{};
+  std::array<double, kFlickerParts> squares{}, count{};
   for (std::size_t i = 0; i < light.values.size(); ++i) {
     const double turns = hz * static_cast<double>(i) / light.rate_hz;
-    const int part = std::min(kParts - 1, static_cast<int>(kParts * (turns - std::floor(turns))));
+    const int part = std::min(kFlickerParts - 1, static_cast<int>(kFlickerParts * (turns - std::floor(turns))));
     const double v = light.values[i] - dark;
     out.light[part] += v;
     squares[part] += v * v;
@@ -128,24 +128,24 @@ Period fold(const Samples& light, double dark, double hz) {
   }
   // Median over the parts: those that hold an edge of the light spread for another reason.
   std::vector<double> variance;
-  for (int k = 0; k < kParts; ++k) {
+  for (int k = 0; k < kFlickerParts; ++k) {
     const double n = std::max(2.0, count[k]);
     out.light[k] /= n;
     variance.push_back(std::max(0.0, squares[k] - n * out.light[k] * out.light[k]) / (n - 1));
   }
   std::ranges::sort(variance);
-  const double per_part = static_cast<double>(light.values.size()) / kParts;
+  const double per_part = static_cast<double>(light.values.size()) / kFlickerParts;
   out.noise = std::sqrt(colour::quantile(variance, 0.5) / per_part);
   return out;
 }
 
-constexpr int kWaves = 5, kFine = 4 * kParts;
-using Waves = std::array<Complex, kParts / 2>;
-Waves waves_of(const std::array<double, kParts>& light) {
+constexpr int kWaves = 5, kFlickerFine = 4 * kFlickerParts;
+using Waves = std::array<Complex, kFlickerParts / 2>;
+Waves waves_of(const std::array<double, kFlickerParts>& light) {
   Waves wave{};
-  for (int h = 1; h < kParts / 2; ++h)
-    for (int k = 0; k < kParts; ++k)
-      wave[h] += light[k] * std::polar(2.0 / kParts, -2 * std::numbers::pi * h * (k + 0.5) / kParts);
+  for (int h = 1; h < kFlickerParts / 2; ++h)
+    for (int k = 0; k < kFlickerParts; ++k)
+      wave[h] += light[k] * std::polar(2.0 / kFlickerParts, -2 * std::numbers::pi * h * (k + 0.5) / kFlickerParts);
   return wave;
 }
 
@@ -153,15 +153,15 @@ Waves waves_of(const std::array<double, kParts>& light) {
 bool is_smooth(const Period& period) {
   const auto wave = waves_of(period.light);
   double few = 0, rest = 0;
-  for (int h = 1; h < kParts / 2; ++h) (h <= kWaves ? few : rest) += std::norm(wave[h]);
-  constexpr int others = kParts / 2 - 1 - kWaves;
-  rest -= 4 * period.noise * period.noise / kParts * others;  // what noise alone gives
-  return rest < 0.003 * few + 20 * 4 * period.noise * period.noise / kParts;
+  for (int h = 1; h < kFlickerParts / 2; ++h) (h <= kWaves ? few : rest) += std::norm(wave[h]);
+  constexpr int others = kFlickerParts / 2 - 1 - kWaves;
+  rest -= 4 * period.noise * period.noise / kFlickerParts * others;  // what noise alone gives
+  return rest < 0.003 * few + 20 * 4 * period.noise * period.noise / kFlickerParts;
 }
 
 /// Such a period as these waves: less noise, and what the sensor took from each given back.
 /// The waves straight from the samples over whole periods: parts of the period may hold few samples, off their middle.
-std::array<double, kParts> period_from_waves(const Samples& light, double dark, double hz) {
+std::array<double, kFlickerParts> period_from_waves(const Samples& light, double dark, double hz) {
   const double period = light.rate_hz / hz;
   const auto n = static_cast<std::size_t>(std::floor(static_cast<double>(light.values.size()) / period) * period);
   const auto part = light.values.first(n);
@@ -172,23 +172,24 @@ std::array<double, kParts> period_from_waves(const Samples& light, double dark, 
     Complex power = turn;
     for (int h = 1; h <= kWaves; ++h, power *= turn) wave[h] += power * ((part[i] - mean) * 2 / static_cast<double>(n));
   }
-  std::array<double, kParts> out;
+  std::array<double, kFlickerParts> out;
   out.fill(mean - dark);
-  for (int k = 0; k < kParts; ++k)
+  for (int k = 0; k < kFlickerParts; ++k)
     for (int h = 1; h <= kWaves; ++h)
-      out[k] += std::real(wave[h] * std::polar(1.0, 2 * std::numbers::pi * h * (k + 0.5) / kParts));
+      out[k] += std::real(wave[h] * std::polar(1.0, 2 * std::numbers::pi * h * (k + 0.5) / kFlickerParts));
   return out;
 }
 
 /// On a grid fine enough to hold the highest and the lowest place.
-std::array<double, kFine> smoothed(const std::array<double, kParts>& light, double hz, double bandwidth_hz) {
+std::array<double, kFlickerFine> smoothed(const std::array<double, kFlickerParts>& light, double hz,
+                                          double bandwidth_hz) {
   const auto wave = waves_of(light);
-  std::array<double, kFine> out;
+  std::array<double, kFlickerFine> out;
   out.fill(colour::mean(light));
   for (int h = 1; h <= kWaves; ++h) {
     const Complex back = bandwidth_hz > 0 ? Complex(1, h * hz / bandwidth_hz) : 1;
-    for (int k = 0; k < kFine; ++k)
-      out[k] += std::real(back * wave[h] * std::polar(1.0, 2 * std::numbers::pi * h * (k + 0.5) / kFine));
+    for (int k = 0; k < kFlickerFine; ++k)
+      out[k] += std::real(back * wave[h] * std::polar(1.0, 2 * std::numbers::pi * h * (k + 0.5) / kFlickerFine));
   }
   return out;
 }
@@ -210,14 +211,14 @@ double index_of(std::span<const double> light) {
 template <class F>
 Figure noisy_figure(const Period& period, F summary, std::uint64_t seed, int order, double method) {
   colour::Sources sources;
-  for (int k = 0; k < kParts; ++k)
+  for (int k = 0; k < kFlickerParts; ++k)
     sources.add({.name = "noise of the trace", .standard_uncertainty = std::max(period.noise, 1e-300)});
   const colour::ErrorSampler sampler(sources, seed);
-  std::vector<double> errors(kParts), drawn;
-  for (int d = 0; d < kDraws; ++d) {
+  std::vector<double> errors(kFlickerParts), drawn;
+  for (int d = 0; d < kFlickerDraws; ++d) {
     sampler.draw(static_cast<std::uint64_t>(d), errors);
     auto light = period.light;
-    for (int k = 0; k < kParts; ++k) light[k] += errors[k];
+    for (int k = 0; k < kFlickerParts; ++k) light[k] += errors[k];
     drawn.push_back(summary(light));
   }
   const double as_read = summary(period.light), added = colour::mean(drawn) - as_read;
@@ -267,7 +268,9 @@ Result<Flicker> measure_flicker(const Samples& light, double dark, std::uint64_t
   if (is_smooth(period)) {
     period.light = period_from_waves(light, dark, hz);
     const auto given_back = [&](auto summary) {
-      return [=, &light](const std::array<double, kParts>& p) { return summary(smoothed(p, hz, light.bandwidth_hz)); };
+      return [=, &light](const std::array<double, kFlickerParts>& p) {
+        return summary(smoothed(p, hz, light.bandwidth_hz));
+      };
     };
     const auto percent = given_back(percent_of), index = given_back(index_of);
     // A tenth of what was given back counts as its limit.
@@ -275,10 +278,11 @@ Result<Flicker> measure_flicker(const Samples& light, double dark, std::uint64_t
         noisy_figure(period, percent, seed, 2, 0.1 * std::fabs(percent(period.light) - percent_of(period.light)));
     out.index = noisy_figure(period, index, seed + 1, 2, 0.1 * std::fabs(index(period.light) - index_of(period.light)));
     const auto fine = smoothed(period.light, hz, light.bandwidth_hz);
-    for (int k = 0; k < kParts; ++k) period.light[k] = fine[k * (kFine / kParts) + kFine / kParts / 2];
+    for (int k = 0; k < kFlickerParts; ++k)
+      period.light[k] = fine[k * (kFlickerFine / kFlickerParts) + kFlickerFine / kFlickerParts / 2];
   } else {
     out.percent = noisy_figure(period, percent_of, seed, 1, 0);
-    const double per_part = static_cast<double>(light.values.size()) / kParts;
+    const double per_part = static_cast<double>(light.values.size()) / kFlickerParts;
     const auto& f = out.frequency_hz;
     const double u_hz =
         std::sqrt(std::max(0.0, std::pow(f.standard_uncertainty, 2) - std::pow(light.rate_relative * f.value, 2)));

@@ -54,10 +54,10 @@ Figure duration_figure(const std::vector<double>& samples, const Samples& light,
 
 /// Share of the step that is left, in %, `after_s` after the light has fallen to 90 %, and its slope in % per second;
 /// NaN where the state ends sooner.
-struct Left {
+struct LeftOver {
   double percent = std::numeric_limits<double>::quiet_NaN(), per_s = 0;
 };
-Left share_left(const Samples& light, const Edge& edge, double after_s) {
+LeftOver share_left(const Samples& light, const Edge& edge, double after_s) {
   const double duration = duration_samples(light.values, edge);
   if (!std::isfinite(duration)) return {};
   // A tenth of the step is done.

@@ -38,13 +38,13 @@ double noise_of(const Series& s) {
   return 1.4826 * middle_of(std::move(steps)) / std::sqrt(2.0);
 }
 
-struct Place {
+struct ClipPlace {
   Series light;
   double noise = 0, least = 0, most = 0;  ///< 2nd and 98th percentile
 };
 
-Place place_of(const WalkClip& clip, std::size_t index) {
-  Place out;
+ClipPlace place_of(const WalkClip& clip, std::size_t index) {
+  ClipPlace out;
   const auto places = static_cast<std::size_t>(clip.places);
   for (std::size_t k = 0; k < clip.time_s.size(); ++k) out.light.push_back(clip.light[k * places + index]);
   out.noise = noise_of(out.light);
@@ -68,7 +68,7 @@ class Film {
     Series steps;
     for (std::size_t k = 1; k < clip.time_s.size(); ++k) steps.push_back(clip.time_s[k] - clip.time_s[k - 1]);
     period_ = middle_of(std::move(steps));
-    std::vector<Place> rest;
+    std::vector<ClipPlace> rest;
     for (std::size_t i = 0; i < static_cast<std::size_t>(clip.places); ++i) {
       auto place = place_of(clip, i);
       // A place that never gets dark is the room's, and moves with the exposure.
@@ -117,7 +117,7 @@ class Film {
   /// Whether some place is lit in the mean over the frames from k on: one zone is seen in few places, and the noise of
   /// the others need not be added to its light.
   [[nodiscard]] bool any_lit(std::size_t k) const {
-    return std::ranges::any_of(places_, [&](const Place& p) {
+    return std::ranges::any_of(places_, [&](const ClipPlace& p) {
       const double level = colour::mean(std::span(p.light).first(kBlackFrames));
       // Black is read from few frames: its own error counts too.
       const double error = p.noise * std::sqrt(1 / static_cast<double>(run()) + 1.0 / kBlackFrames);
@@ -127,7 +127,7 @@ class Film {
 
   /// Places that stay alike, brighter than the display's black: that may be the camera's own noise, cut off at 0, which
   /// no shutter changes.
-  void take_steady(const std::vector<Place>& rest) {
+  void take_steady(const std::vector<ClipPlace>& rest) {
     std::vector<double> black;
     for (const auto& p : places_) black.push_back(p.least);
     const double floor = black.empty() ? 0 : middle_of(std::move(black));
@@ -141,7 +141,7 @@ class Film {
 
   const WalkClip& clip_;
   double period_ = 0, steady_noise_ = 0;
-  std::vector<Place> places_;  ///< that the walk lights
+  std::vector<ClipPlace> places_;  ///< that the walk lights
   Series lit_, steady_;
 };
 

@@ -9,8 +9,8 @@
 namespace provenit::evaluation {
 namespace {
 
-constexpr double kStandsOut = 6;  // times the noise of a change
-constexpr std::size_t kFewest = 4;
+constexpr double kStepStandsOut = 6;  // times the noise of a change
+constexpr std::size_t kFewestSteps = 4;
 // Standard deviations in frames: of a step's place, and of the moment at which the walk begins.
 constexpr double kPlace = 0.7, kStart = 5;
 // Log odds: of a zone without a step between zones that have one, and of a step that belongs to no zone.
@@ -42,7 +42,7 @@ std::vector<double> zone_entries(std::span<const double> light, const WalkPath& 
   for (std::size_t i = 1; i < light.size(); ++i) change.push_back(light[i] - light[i - 1]);
   for (const double c : change) sorted.push_back(std::fabs(c));
   std::ranges::sort(sorted);
-  const double least = kStandsOut * 1.4826 * colour::quantile(sorted, 0.5), box = path.along / path.step;
+  const double least = kStepStandsOut * 1.4826 * colour::quantile(sorted, 0.5), box = path.along / path.step;
   const auto apart = static_cast<std::size_t>(std::ceil(box)) + 2;
   for (std::size_t i = 0; i < change.size(); ++i) {
     if (!(std::fabs(change[i]) > least)) continue;
@@ -60,7 +60,7 @@ std::vector<double> zone_entries(std::span<const double> light, const WalkPath& 
 }
 
 std::vector<double> likelihood_of_entries(std::span<const double> entries, const WalkPath& path, int most) {
-  if (entries.size() < kFewest || most < 1) return {};
+  if (entries.size() < kFewestSteps || most < 1) return {};
   constexpr double none = -std::numeric_limits<double>::infinity();
   std::vector<double> out(static_cast<std::size_t>(most) + 1, none);
   for (int zones = 1; zones <= most; ++zones) {

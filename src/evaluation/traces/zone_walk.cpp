@@ -17,9 +17,9 @@
 namespace provenit::evaluation {
 namespace {
 
-constexpr int kBins = 48;                          // parts of a zone
+constexpr int kWalkBins = 48;                      // parts of a zone
 constexpr int kFewestZones = 6, kMostZones = 400;  // along one axis; also held below one zone per three frames
-constexpr int kFewestFrames = 32;
+constexpr int kFewestWalkFrames = 32;
 // The light steps when the box enters a zone and when it leaves the one before: apart by the box's length. Were that
 // half a zone, zones could not be told from half zones.
 constexpr double kBoxesPerZone = 3;
@@ -32,9 +32,9 @@ Result<void> check(const WalkPath& path) {
   if (!(path.step > 0 && path.along > 0 && path.length > 0 && path.frame_s > 0))
     return fail(ErrorCode::out_of_range, "the walk has a length or time that is not above 0",
                 "Give step, box, raster and time per frame of the walk.");
-  if (path.frames < kFewestFrames || path.along >= path.length)
+  if (path.frames < kFewestWalkFrames || path.along >= path.length)
     return fail(ErrorCode::invalid_input, fmt::format("a walk of {} frames cannot be counted", path.frames),
-                fmt::format("Give a shorter step or a smaller box: at least {} frames.", kFewestFrames));
+                fmt::format("Give a shorter step or a smaller box: at least {} frames.", kFewestWalkFrames));
   return {};
 }
 
@@ -59,7 +59,7 @@ std::vector<double> activity_of(std::span<const double> light) {
 }
 
 /// Largest share of the spread that one window of the zone explains, 0 to 1, and that window's width in frames.
-struct Window {
+struct WalkWindow {
   double explained = 0, frames = 0;
 };
 
@@ -72,21 +72,21 @@ class Comb {
   [[nodiscard]] double frames() const { return static_cast<double>(activity_.size()); }
 
   /// `stretch`: true length of a frame over the stated one.
-  [[nodiscard]] Window best_window(int zones, double stretch) const {
-    std::array<double, kBins> sum{}, count{};
+  [[nodiscard]] WalkWindow best_window(int zones, double stretch) const {
+    std::array<double, kWalkBins> sum{}, count{};
     const double per_frame = path_.step * stretch * zones / path_.length;
     const double first = (path_.along + 0.5 * path_.step) * zones / path_.length;  // of the leading edge, in zones
     for (std::size_t i = 0; i < activity_.size(); ++i) {
       const double at = first + per_frame * static_cast<double>(i);
-      const int bin = std::min(kBins - 1, static_cast<int>(kBins * (at - std::floor(at))));
+      const int bin = std::min(kWalkBins - 1, static_cast<int>(kWalkBins * (at - std::floor(at))));
       sum[bin] += activity_[i] - mean_;
       count[bin] += 1;
     }
-    Window best;
-    for (int from = 0; from < kBins; ++from) {
+    WalkWindow best;
+    for (int from = 0; from < kWalkBins; ++from) {
       double inside = 0, held = 0;
-      for (int width = 1; width <= kBins * 2 / 3; ++width) {
-        const int bin = (from + width - 1) % kBins;
+      for (int width = 1; width <= kWalkBins * 2 / 3; ++width) {
+        const int bin = (from + width - 1) % kWalkBins;
         inside += sum[bin];
         held += count[bin];
         const double outside = frames() - held;

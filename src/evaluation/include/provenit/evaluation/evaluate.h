@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "provenit/base/error.h"
+#include "provenit/evaluation/reading_matrix.h"
 #include "provenit/instrument/instrument.h"
 #include "provenit/store/records.h"
 
@@ -19,6 +20,9 @@ struct EvaluationInput {
   signal::Encoding encoding;
   instrument::Certificate certificate;
   instrument::Capabilities capabilities;
+  /// Sets the readings right before anything else; `certificate` is then the reference's, with the zero of the
+  /// instrument that read.
+  std::optional<ReadingMatrix> matrix;
   std::optional<double> surround_cdm2;  ///< for the HLG system gamma
   std::uint64_t seed = 1;
   int monte_carlo_draws = 20000;

@@ -14,6 +14,10 @@
 //          factor estimated apart for light where the relative part dominates and where the floor does. What the three
 //          channels' relative parts have in common is estimated from the repeats alone (more than three degrees of
 //          freedom, else nothing). If the repeats contradict the prior (F test, 1 %) it is dropped.
+//   matrix of a colorimeter, if EvaluationInput has one: the readings go through it first; what it leaves unknown is
+//   common
+//          to all of them (the covariance of its entries) or each colour's own (its misfit). M and its errors are then
+//          those of the reference it was made with.
 //   D      state of the display against that at the run's FIRST reference reading: the reference readings' ratio,
 //          linear in time between them, with their own noise; per channel for greys (R' = G' = B'), by luminance for
 //          colours. Curvature between references is estimated from the references themselves.
@@ -36,6 +40,8 @@ inline constexpr const char* kChromaticityX = "instrument's chromaticity x";
 inline constexpr const char* kChromaticityY = "instrument's chromaticity y";
 inline constexpr const char* kZeroOffset = "instrument's zero offset";
 inline constexpr const char* kRepeatability = "repeatability";
+inline constexpr const char* kColorimeterMatrix = "colorimeter's matrix";
+inline constexpr const char* kColorimeterMisfit = "colour that the matrix does not fit";
 inline constexpr const char* kDriftReference = "noise of the drift reference";
 inline constexpr const char* kDriftBetween = "drift between references";
 
@@ -80,6 +86,7 @@ struct RunLight {
 struct Light {
   colour::Sources sources;
   std::array<InstrumentSource, 6> instrument{};
+  std::vector<colour::SourceId> matrix;  ///< errors of a colorimeter's matrix that all greys share
   /// One standard deviation of a single reading of Y by the pooled estimate, and its degrees of freedom.
   struct Repeatability {
     double factor = 1;  ///< on the capabilities' sqrt((a Y)^2 + f^2)

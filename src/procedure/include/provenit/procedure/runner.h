@@ -82,12 +82,12 @@ struct RunOutcome {
 /// really stand, where the step asks for them; what is bright goes to black before they are set); placement is
 /// instrument::to_json of where the meter was told to look. The presenter is asked to place the meter before the first
 /// step and whenever the placement changes, from black if the step rests. Events: "time_out", "refused", "saturated",
-/// "drift", "resumed", "paused", "stopped", "budget", "decided", "display", and those of the instrument
-/// (InstrumentEvent::kind). An operator who answers "stop" ends the call as Ending::stopped. A saturated or non-finite
-/// result is an event, never a reading: it is tried again like a refused one. Errors (nothing more can be done; the run
-/// stays as it was): those of the bench, of Procedure::next, and conflict if `resume` names a run of another procedure
-/// or version or one that is not open. Failures of instrument and presenter are no errors of the call but an
-/// Ending::paused.
+/// "drift", "room_light" (black reads brighter than the same step did earlier in the run), "resumed", "paused",
+/// "stopped", "budget", "decided", "display", and those of the instrument (InstrumentEvent::kind). An operator who
+/// answers "stop" ends the call as Ending::stopped. A saturated or non-finite result is an event, never a reading: it
+/// is tried again like a refused one. Errors (nothing more can be done; the run stays as it was): those of the bench,
+/// of Procedure::next, and conflict if `resume` names a run of another procedure or version or one that is not open.
+/// Failures of instrument and presenter are no errors of the call but an Ending::paused.
 [[nodiscard]] Result<RunOutcome> run_procedure(const Equipment& equipment, store::Id loan, const Procedure& procedure,
                                                const Context& context, const RunOptions& options = {});
 
