@@ -1,5 +1,5 @@
 // Every word the page says, in one place. Texts that come with the document are not here.
-import type { Mark, MomentTest, OutcomeName } from './lib/document'
+import type { Mark, MomentTest, OutcomeName, PartName } from './lib/document'
 import { words } from './lib/format'
 
 const plural = (n: number, one: string, many: string) => `${n} ${n === 1 ? one : many}`
@@ -12,6 +12,7 @@ export const text = {
   contents: 'Contents',
   dark: 'Dark',
   skip: 'Skip to the questions',
+  without: (titles: string[]) => `Left out of this report by its author: ${titles.join(', ')}. The data package holds everything.`,
 
   summary: (n: number) => `${plural(n, 'question', 'questions')}:`,
   outcomes: {
@@ -110,6 +111,31 @@ export const text = {
     luminanceUnit: 'cd/m\u00b2',
   },
 
+  forecast: {
+    heading: 'What one will not see of it on this display',
+    lead: 'By the readings of this loan and the survey of the title: mean Delta E ITP between the light that is meant and the light that the display would show, without the eye\u2019s local adaptation. Intervals of 90\u00a0%.',
+    causes: {
+      clip: 'above its peak',
+      limiter: 'power limiter',
+      black: 'black and shadows',
+      halo: 'halo of light beside',
+      gamut: 'colours it cannot show',
+      tone: 'tone and white',
+    } satisfies Record<PartName, string>,
+    verdict: (above1: string, above3: string, mean: string) =>
+      `Over ${above1} of its frames the mean difference is above 1, over ${above3} above 3; it is ${mean} over the whole title.`,
+    led: (parts: string) => `Of the frames above 1, most is lost to: ${parts}.`,
+    nothing: 'No frame of it departs by more than 1 in the mean.',
+    strip: 'Difference over time, by cause',
+    stripCaption: (most: string, frames: number) =>
+      `The part that each cause has in the mean Delta E ITP of a frame; every row has the same scale, its height is ${most}. ${frames === 1 ? 'Each point is a frame.' : `Each point is the largest of ${plural(frames, 'frame', 'frames')}.`}`,
+    spoken: (rows: string) => `Largest by cause: ${rows}`,
+    spokenRow: (cause: string, value: string, time: string) => `${cause} ${value} at ${time}`,
+    moments: 'Where it departs most',
+    columns: ['At', 'Frame', 'Delta E ITP', '90\u00a0% interval', 'Mostly'],
+    interval: (lower: string, upper: string) => `${lower} to ${upper}`,
+    assumptions: 'What it assumes',
+  },
   programme: {
     title: 'Light over time',
     caption: (frames: number) =>
@@ -257,6 +283,10 @@ export const text = {
     yes: 'yes',
     no: 'no',
     unknown: 'not stated',
+    matrix: 'Set right by',
+    matrixOf: (reference: string, method: string, pairs: string, id: number) => `${reference}, ${method}, from ${pairs} pairs of readings (correction ${id})`,
+    matrixLeft: 'Largest \u0394u\u2032v\u2032 left on the pairs',
+    matrixMade: 'Matrix made',
     statement: [
       'Every interval on this page is a 95\u00a0% coverage interval. It combines the scatter of repeated readings (type A) with what the certificate says of the instrument (type B).',
       'The certificate\u2019s errors are common to all readings of this instrument: they cancel in ratios and differences of its own readings, and do not shrink with more readings. Two displays compared by this instrument are known to differ better than either is known by itself.',

@@ -142,6 +142,38 @@ export interface Title {
   flash_cautions: number
   highlight_peak_cdm2: number
   moments: { test: MomentTest; quantity: string; value: number; frame: number; time_s: number; scene: number; max_cdm2: number; mean_cdm2: number }[]
+  /** Where the loan's readings make a forecast. */
+  forecast?: TitleForecast
+}
+
+export type CauseName = 'clip' | 'limiter' | 'black' | 'halo' | 'gamut'
+/** tone: what is left beside the causes. */
+export type PartName = CauseName | 'tone'
+export interface ForecastFigure {
+  value: number
+  lower90: number
+  upper90: number
+}
+export interface ForecastMoment {
+  frame: number
+  time_s: number
+  delta_e_itp: ForecastFigure
+  cause: PartName
+  by_cause: Record<PartName, number>
+}
+/** What one will not see of a title on the display. */
+export interface TitleForecast {
+  frames: number
+  mean_delta_e_itp: number
+  share_of_frames_above_1: number
+  share_of_frames_above_3: number
+  mean_by_cause: Record<PartName, number>
+  frames_led_by: Record<PartName, number>
+  course: { first: number; last: number; frames_per_column: number; time_s: number[]; delta_e_itp: number[]; by_cause: Record<PartName, number[]> }
+  moments: ForecastMoment[]
+  moments_by_cause: Record<CauseName, ForecastMoment[]>
+  /** In a report only. */
+  assumptions?: string[]
 }
 
 export interface ReportDocument {
@@ -188,6 +220,8 @@ export interface ReportDocument {
   hashes: { name: string; sha256: string }[]
   quantities: Record<string, Quantity>
   readings: { columns: string[]; rows: (string | number | null)[][] }
+  /** Sections and charts that the evaluator left out of this report, by their ids; see without.ts. */
+  without?: string[]
 }
 
 /** The finding of this quantity under these conditions; a finding may state more. */

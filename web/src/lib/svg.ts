@@ -21,8 +21,8 @@ const PROPERTIES = [
 const MARGIN = 16 // px of ground around the drawing, which on the page its surroundings give
 const SVG = 'http://www.w3.org/2000/svg'
 
-/** The drawing as a file: looks as on the page now, with its title and description, without the cursor. */
-export function standaloneSvg(svg: SVGSVGElement, title: string, description: string, background: string): string {
+/** A copy of the drawing with its looks written in, without the cursor. */
+export function writtenIn(svg: SVGSVGElement): SVGSVGElement {
   const copy = svg.cloneNode(true) as SVGSVGElement
   const originals = [svg, ...svg.querySelectorAll('*')]
   const copies = [copy, ...copy.querySelectorAll('*')]
@@ -37,21 +37,29 @@ export function standaloneSvg(svg: SVGSVGElement, title: string, description: st
     if (!target.classList.contains('cursor')) target.removeAttribute('class')
   })
   for (const cursor of copy.querySelectorAll('.cursor')) cursor.remove()
+  copy.setAttribute('xmlns', SVG)
+  copy.removeAttribute('aria-hidden')
+  return copy
+}
+
+/** The drawing as a file: looks as on the page now, with its title and description. */
+export function standaloneSvg(svg: SVGSVGElement, title: string, description: string, background: string): string {
+  const copy = writtenIn(svg)
   const width = svg.viewBox.baseVal.width + 2 * MARGIN
   const height = svg.viewBox.baseVal.height + 2 * MARGIN
-  copy.setAttribute('xmlns', SVG)
   copy.setAttribute('viewBox', `${-MARGIN} ${-MARGIN} ${width} ${height}`)
   copy.setAttribute('width', String(width))
   copy.setAttribute('height', String(height))
-  copy.removeAttribute('aria-hidden')
   copy.setAttribute('role', 'img')
   copy.prepend(
     Object.assign(document.createElementNS(SVG, 'title'), { textContent: title }),
     Object.assign(document.createElementNS(SVG, 'desc'), { textContent: description }),
     ground(width, height, background),
   )
-  return `<?xml version="1.0" encoding="UTF-8"?>\n${new XMLSerializer().serializeToString(copy)}\n`
+  return fileOf(copy)
 }
+
+export const fileOf = (svg: SVGSVGElement): string => `<?xml version="1.0" encoding="UTF-8"?>\n${new XMLSerializer().serializeToString(svg)}\n`
 
 function ground(width: number, height: number, fill: string): SVGElement {
   const rect = document.createElementNS(SVG, 'rect')
@@ -65,8 +73,8 @@ function ground(width: number, height: number, fill: string): SVGElement {
 }
 
 /** Hands `content` to the reader as a file. */
-export function download(name: string, content: string): void {
-  const url = URL.createObjectURL(new Blob([content], { type: 'image/svg+xml' }))
+export function download(name: string, content: string | Blob): void {
+  const url = URL.createObjectURL(typeof content === 'string' ? new Blob([content], { type: 'image/svg+xml' }) : content)
   const link = Object.assign(document.createElement('a'), { href: url, download: name })
   link.click()
   URL.revokeObjectURL(url)

@@ -1,0 +1,1 @@
+provenit_fuzz(server_request DEPENDS server)
