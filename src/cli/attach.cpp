@@ -11,7 +11,7 @@
 namespace provenit::cli {
 namespace {
 
-struct Options : LoanChoice {
+struct AttachOptions : LoanChoice {
   bool list = false;
   std::string file, recording, step, size, channel, marker, coding;
   std::vector<std::string> set;
@@ -51,7 +51,7 @@ int list(const Output& output, const store::Bench& bench, const store::LoanRecor
   return kDone;
 }
 
-Result<loan::AttachRequest> request_of(const Options& o) {
+Result<loan::AttachRequest> request_of(const AttachOptions& o) {
   loan::AttachRequest request{.path = o.file, .recording = o.recording, .step = o.step, .run = o.run};
   auto& c = request.conditions;
   const auto say = [&](const char* key, const std::optional<double>& value) {
@@ -86,7 +86,7 @@ Result<loan::AttachRequest> request_of(const Options& o) {
   return request;
 }
 
-int attach(const Output& output, const Options& o) {
+int attach(const Output& output, const AttachOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   auto& [bench, loan] = *open;
@@ -105,7 +105,7 @@ int attach(const Output& output, const Options& o) {
 }  // namespace
 
 void add_attach(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<AttachOptions>();
   auto* verb = add_verb(
       command, "attach",
       "keep what was recorded by hand: a light sensor's trace (CSV), a camera's clip, a captured frame",

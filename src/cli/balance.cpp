@@ -17,7 +17,7 @@ namespace {
 using correct::BalanceFigure;
 using correct::LevelFigures;
 
-struct Options : LoanChoice {
+struct BalanceOptions : LoanChoice {
   ScreenChoice screen;
   std::vector<std::string> controls;
   std::string white = "0.3127,0.3290", pictures;
@@ -52,7 +52,7 @@ Result<void> add_control(loan::BalanceRequest& request, const std::string& text)
   return {};
 }
 
-Result<loan::BalanceRequest> request_of(const Options& o) {
+Result<loan::BalanceRequest> balance_request(const BalanceOptions& o) {
   auto out = o.request;
   for (const auto& text : o.controls)
     if (auto added = add_control(out, text); !added) return tl::unexpected(added.error());
@@ -161,7 +161,7 @@ nlohmann::ordered_json to_json(const loan::BalanceResult& r) {
   return out;
 }
 
-int report(const Output& output, const Options& o, const loan::BalanceResult& result) {
+int report(const Output& output, const BalanceOptions& o, const loan::BalanceResult& result) {
   if (!result.outcome) {
     output.say(fmt::format("Not finished ({}); {} readings are kept. The same command goes on.\n",
                            name_of(result.run.ending), result.run.readings),
@@ -179,11 +179,11 @@ int report(const Output& output, const Options& o, const loan::BalanceResult& re
   return result.outcome->verdict == correct::BalanceVerdict::within ? kDone : kCheckFailed;
 }
 
-int balance(const Output& output, const Options& o) {
+int balance(const Output& output, const BalanceOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   auto& [bench, loan] = *open;
-  const auto request = request_of(o);
+  const auto request = balance_request(o);
   if (!request) return output.fail(request.error());
   fmt::print(stderr, "{}", kCautions);
   MachineClock clock;
@@ -214,7 +214,7 @@ int balance(const Output& output, const Options& o) {
 }  // namespace
 
 void add_balance(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<BalanceOptions>();
   auto* verb = add_verb(
       command, "balance", "white balance with the display's own controls: says what to set next until it is right",
       "provenit balance tern.bench                (a simulated display turns its controls itself)\n"

@@ -4,6 +4,7 @@
 #include <CLI/CLI.hpp>
 #include <memory>
 
+#include "correct_parts.h"
 #include "correct_text.h"
 #include "provenit/correct/display_kind.h"
 #include "provenit/loan/correction.h"
@@ -14,12 +15,12 @@
 namespace provenit::cli {
 namespace {
 
-constexpr const char* kCautions =
+constexpr const char* kReadingCautions =
     "Cautions: bright windows follow in a dark room; look away or announce them. Static bright signals can leave "
     "traces on a\nself-emissive panel. Let the display warm up first. A table must not be active in the display "
     "while this runs.\n";
 
-struct Options : LoanChoice {
+struct CorrectOptions : LoanChoice {
   ScreenChoice screen;
   std::string pictures;
   loan::ModelRun model;
@@ -54,11 +55,11 @@ int say_stopped(const Output& output, const procedure::RunOutcome& run) {
   return kStopped;
 }
 
-int read(const Output& output, const Options& o) {
+int read(const Output& output, const CorrectOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   MachineClock clock;
-  fmt::print(stderr, "{}", kCautions);
+  fmt::print(stderr, "{}", kReadingCautions);
   const auto bound = open_shown_devices(*open, o.screen, o.pictures, clock);
   if (!bound) return output.fail(bound.error());
   const auto run = loan::read_model(open->bench, open->loan, *bound->devices, o.model, hooks());
@@ -73,7 +74,7 @@ int read(const Output& output, const Options& o) {
 
 // The model ----------------------------------------------------------------------------------------------------------
 
-int model(const Output& output, const Options& o) {
+int model(const Output& output, const CorrectOptions& o) {
   const auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   const auto found = loan::model_of(open->bench, open->loan);
@@ -81,7 +82,7 @@ int model(const Output& output, const Options& o) {
   const auto limiter = loan::limiter_of(open->bench, open->loan);
   if (!limiter) return output.fail(limiter.error());
   auto document = to_json(*found);
-  if (*limiter) document["limiter"] = to_json(**limiter);
+  if (*limiter) document["limiter"] = limiter_json(**limiter);
   output.say(model_text(*found) + limiter_text(*limiter), document);
   return kDone;
 }
@@ -93,7 +94,7 @@ loan::TableShape shape_of(const std::string& name) {
   return name == "3x3" ? loan::TableShape::matrix : loan::TableShape::three_d;
 }
 
-int solve(const Output& output, const Options& o) {
+int solve(const Output& output, const CorrectOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   const auto found = loan::model_of(open->bench, open->loan, {.diagnose = false});
@@ -136,11 +137,11 @@ int solve(const Output& output, const Options& o) {
 
 // Proof --------------------------------------------------------------------------------------------------------------
 
-int prove(const Output& output, const Options& o) {
+int prove(const Output& output, const CorrectOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   MachineClock clock;
-  fmt::print(stderr, "{}", kCautions);
+  fmt::print(stderr, "{}", kReadingCautions);
   const auto bound = open_shown_devices(*open, o.screen, o.pictures, clock);
   if (!bound) return output.fail(bound.error());
   const auto run = loan::read_proof(open->bench, open->loan, *bound->devices, o.proof, hooks());
@@ -155,12 +156,12 @@ int prove(const Output& output, const Options& o) {
   return found.result.regions.front().verdict == correct::ProofVerdict::worse ? kCheckFailed : kDone;
 }
 
-void add_reading_options(CLI::App& verb, Options& o) {
+void add_reading_options(CLI::App& verb, CorrectOptions& o) {
   verb.add_option("--pictures", o.pictures, "folder for pictures of signals that the operator shows");
   add_screen_choice(verb, o.screen);
 }
 
-CLI::App* part(CLI::App& verb, const char* name, const char* what, Options& o) {
+CLI::App* part(CLI::App& verb, const char* name, const char* what, CorrectOptions& o) {
   auto* out = verb.add_subcommand(name, what);
   add_loan_choice(*out, o);
   out->fallthrough();
@@ -175,12 +176,13 @@ void add_correct(Command& command) {
                         "provenit correct model tern.bench\n"
                         "provenit correct solve tern.bench --out tern.cube\n"
                         "provenit correct solve tern.bench --shape 1d --size 1024 --bits 10 --out tern-1d.clf\n"
-                        "provenit correct prove tern.bench");
+                        "provenit correct prove tern.bench\n"
+                        "provenit correct colorimeter tern.bench --loan 2 --reference 1");
   verb->require_subcommand(1);
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<CorrectOptions>();
   o->solve.size = 0;
   o->solve.primaries.clear();
-  const auto run = [&command, o](CLI::App* sub, int (*action)(const Output&, const Options&)) {
+  const auto run = [&command, o](CLI::App* sub, int (*action)(const Output&, const CorrectOptions&)) {
     sub->callback(
         [&command, o, action] { command.action = [&command, o, action] { return action(command.output, *o); }; });
   };
@@ -227,6 +229,8 @@ void add_correct(Command& command) {
   sub->add_flag("--again", o->proof.again, "a new run though there is a finished one");
   add_reading_options(*sub, *o);
   run(sub, prove);
+
+  add_correct_colorimeter(command, *verb);
 }
 
 }  // namespace provenit::cli

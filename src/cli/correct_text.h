@@ -11,8 +11,6 @@ namespace provenit::cli {
 [[nodiscard]] std::string model_text(const loan::LoanModel& model);
 [[nodiscard]] std::string limiter_text(const std::optional<correct::LimiterCurve>& limiter);
 [[nodiscard]] std::string proof_text(const loan::LoanProof& proof);
-[[nodiscard]] nlohmann::ordered_json to_json(const loan::LoanModel& model);
-[[nodiscard]] nlohmann::ordered_json to_json(const correct::LimiterCurve& limiter);
-[[nodiscard]] nlohmann::ordered_json to_json(const loan::LoanProof& proof);
+[[nodiscard]] nlohmann::ordered_json limiter_json(const correct::LimiterCurve& limiter);
 
 }  // namespace provenit::cli

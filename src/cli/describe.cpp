@@ -110,6 +110,8 @@ void add_describe_instrument(Command& command, CLI::App* describe) {
     store::InstrumentRecord record;
     std::string description, address, serial;
     double luminance_percent = 2;
+    double mismatch = 0;
+    std::uint64_t seed = 0;
     CLI::App* verb = nullptr;
   };
   const auto o = std::make_shared<Options>();
@@ -137,6 +139,9 @@ void add_describe_instrument(Command& command, CLI::App* describe) {
                    "standard uncertainty of the dark offset, cd/m2")
       ->check(CLI::NonNegativeNumber);
   verb->add_flag("--spectral", o->record.capabilities.spectral, "it reads spectra (line: its description says so)");
+  verb->add_option("--mismatch", o->mismatch, "simulated: how far its filters are off (0.03), beside the certificate")
+      ->check(CLI::Range(0.0, 0.2));
+  verb->add_option("--seed", o->seed, "simulated: of its errors and noise, instead of the loan's");
   verb->add_option("--certificate", certificate.number, "certificate number");
   verb->add_option("--calibrated", certificate.date, "date of calibration");
   verb->callback([&command, o] {
@@ -160,7 +165,11 @@ void add_describe_instrument(Command& command, CLI::App* describe) {
         record.capabilities = description->capabilities;
         take_given(*o->verb, description->certificate, record.certificate);
       }
-      if (record.kind == "simulated") record.capabilities.shot_noise = simulated::MeterModel{}.capabilities.shot_noise;
+      if (record.kind == "simulated") {
+        record.capabilities.shot_noise = simulated::MeterModel{}.capabilities.shot_noise;
+        if (o->mismatch > 0) record.details["mismatch"] = o->mismatch;
+        if (o->verb->count("--seed") > 0) record.details["seed"] = o->seed;
+      }
       return put_named(command.output, o->bench, record, "instrument", &store::Bench::instruments);
     };
   });

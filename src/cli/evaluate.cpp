@@ -15,7 +15,7 @@
 namespace provenit::cli {
 namespace {
 
-struct Options : LoanChoice {
+struct EvaluateOptions : LoanChoice {
   std::string out;
 };
 
@@ -56,7 +56,7 @@ nlohmann::ordered_json to_json(const loan::Evaluation& evaluation) {
   return out;
 }
 
-int evaluate(const Output& output, const Options& o) {
+int evaluate(const Output& output, const EvaluateOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   auto& [bench, loan] = *open;
@@ -80,7 +80,7 @@ int evaluate(const Output& output, const Options& o) {
   return kDone;
 }
 
-int report(const Output& output, const Options& o) {
+int report(const Output& output, const EvaluateOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   auto& [bench, loan] = *open;
@@ -107,7 +107,7 @@ int report(const Output& output, const Options& o) {
 }  // namespace
 
 void add_evaluate(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<EvaluateOptions>();
   auto* verb = add_verb(command, "evaluate", "turn the readings into findings with uncertainty, and verdicts",
                         "provenit evaluate tern.bench\nprovenit evaluate tern.bench --json");
   add_loan_choice(*verb, *o);
@@ -115,7 +115,7 @@ void add_evaluate(Command& command) {
 }
 
 void add_report(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<EvaluateOptions>();
   auto* verb = add_verb(command, "report", "write the report (one HTML file) and the data package",
                         "provenit report tern.bench --out tern-report");
   add_loan_choice(*verb, *o);

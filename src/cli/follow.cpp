@@ -9,19 +9,20 @@
 #include <memory>
 
 #include "provenit/loan/loan.h"
+#include "provenit/loan/run_lock.h"
 #include "verbs.h"
 
 namespace provenit::cli {
 namespace {
 
-struct Options : LoanChoice {
+struct FollowOptions : LoanChoice {
   std::string write, schedule, journal;
   std::vector<std::string> procedures;
   int width = 3840, height = 2160, rate = 24;
   double crf = -1, start_delay_s = 8, rate_error_percent = 0;
 };
 
-constexpr const char* kCautions =
+constexpr const char* kFollowCautions =
     "Cautions: the clip changes between dark and bright every few seconds, slower than the limits for flashing "
     "pictures\n"
     "(Rec. ITU-R BT.1702), but people differ: let nobody who is sensitive to flashes watch. Bright signals stay on "
@@ -30,7 +31,7 @@ constexpr const char* kCautions =
     "display.\n";
 
 /// The procedures asked for, or those of the plan; with the plan's repeats.
-Result<std::vector<procedure::FollowRequest>> requests_of(const OpenLoan& open, const Options& o) {
+Result<std::vector<procedure::FollowRequest>> requests_of(const OpenLoan& open, const FollowOptions& o) {
   std::vector<procedure::FollowRequest> out;
   for (const auto& id : o.procedures) {
     if (procedure::find_procedure(id) == nullptr) return loan::unknown_procedure(id);
@@ -44,7 +45,7 @@ Result<std::vector<procedure::FollowRequest>> requests_of(const OpenLoan& open, 
   return out;
 }
 
-int write_clip(const Output& output, const Options& o, const OpenLoan& open) {
+int write_clip(const Output& output, const FollowOptions& o, const OpenLoan& open) {
   const auto requests = requests_of(open, o);
   if (!requests) return output.fail(requests.error());
   const auto plan = loan::follow_plan(open.bench, open.loan, *requests, {.rate_numerator = o.rate});
@@ -82,7 +83,7 @@ int write_clip(const Output& output, const Options& o, const OpenLoan& open) {
   return kDone;
 }
 
-int report_outcome(const Output& output, const Options& o, const loan::FollowOutcome& outcome) {
+int report_outcome(const Output& output, const FollowOptions& o, const loan::FollowOutcome& outcome) {
   auto text = fmt::format("{} readings, {} of {} that the clip's steps want.\n", outcome.counts.read,
                           outcome.counts.kept, outcome.counts.wanted);
   if (!outcome.complete) {
@@ -103,7 +104,7 @@ int report_outcome(const Output& output, const Options& o, const loan::FollowOut
   return outcome.complete ? kDone : kStopped;
 }
 
-int follow_clip(const Output& output, const Options& o, OpenLoan& open) {
+int follow_clip(const Output& output, const FollowOptions& o, OpenLoan& open) {
   auto& [bench, loan] = open;
   const auto file = loan::read_follow_file(o.schedule);
   if (!file) return output.fail(file.error());
@@ -113,6 +114,8 @@ int follow_clip(const Output& output, const Options& o, OpenLoan& open) {
   if (!display) return output.fail(display.error());
   const auto meter = bench.instrument(loan.instrument);
   if (!meter) return output.fail(meter.error());
+  const auto lock = loan::RunLock::take(bench.path(), loan.id);
+  if (!lock) return output.fail(lock.error());
   MachineClock clock;
   std::optional<loan::SimulatedPlayer> player;
   std::unique_ptr<loan::Devices> devices;
@@ -136,7 +139,7 @@ int follow_clip(const Output& output, const Options& o, OpenLoan& open) {
                                                   .clock = devices->clock(),
                                                   .origin = devices->origin(),
                                                   .ends = std::nullopt};
-  fmt::print(stderr, "{}Meter at the centre, head on. Start the player now; Ctrl-C ends it.\n", kCautions);
+  fmt::print(stderr, "{}Meter at the centre, head on. Start the player now; Ctrl-C ends it.\n", kFollowCautions);
   stop_on_signals();
   const bool terminal = isatty(STDERR_FILENO) != 0;
   const loan::FollowHooks hooks{.progress =
@@ -153,7 +156,7 @@ int follow_clip(const Output& output, const Options& o, OpenLoan& open) {
   return report_outcome(output, o, *outcome);
 }
 
-int follow(const Output& output, const Options& o) {
+int follow(const Output& output, const FollowOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   if (o.schedule.empty() && o.write.empty())
@@ -167,7 +170,7 @@ int follow(const Output& output, const Options& o) {
 }  // namespace
 
 void add_follow(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<FollowOptions>();
   auto* verb =
       add_verb(command, "follow", "write the plan as one clip for a media player, and take the readings while it plays",
                "provenit follow tern.bench --write tern.mp4\n"

@@ -12,7 +12,7 @@
 namespace provenit::cli {
 namespace {
 
-struct Options : LoanChoice {
+struct ImportOptions : LoanChoice {
   std::string file, procedure, scale, spectral_unit, observer, white_step = "white", separator;
   std::vector<std::string> mapping;
   double white_cdm2 = 0, relative_value = 0;
@@ -24,7 +24,7 @@ const std::map<std::string, colour::Observer> kObservers{{"cie1931_2deg", colour
                                                          {"cie2015_2deg", colour::Observer::cie2015_2deg},
                                                          {"cie2015_10deg", colour::Observer::cie2015_10deg}};
 
-Result<instrument::ImportOptions> import_options(const Options& o) {
+Result<instrument::ImportOptions> import_options(const ImportOptions& o) {
   instrument::ImportOptions out;
   if (o.scale == "absolute") out.scale = instrument::ValueScale::absolute;
   if (o.scale == "relative") out.scale = instrument::ValueScale::relative;
@@ -57,7 +57,7 @@ Result<instrument::ImportOptions> import_options(const Options& o) {
   return out;
 }
 
-int import(const Output& output, const Options& o) {
+int import(const Output& output, const ImportOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   auto& [bench, loan] = *open;
@@ -85,7 +85,7 @@ int import(const Output& output, const Options& o) {
 }  // namespace
 
 void add_import(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<ImportOptions>();
   auto* verb = add_verb(
       command, "import", "readings taken elsewhere: CSV with units, or CGATS.17 / ISO 28178 text",
       "provenit import tern.bench white.csv --procedure white_point\n"

@@ -18,7 +18,7 @@ namespace {
 
 using programme::View;
 
-struct Options {
+struct LookOptions {
   std::string file, out, scopes = "all";
   std::vector<std::string> at, probes;
   std::vector<std::int64_t> frames;
@@ -79,7 +79,7 @@ struct Wanted {
   std::vector<View> views;
   programme::ReaderOptions reading;
 };
-Result<Wanted> wanted_of(const Options& o) {
+Result<Wanted> wanted_of(const LookOptions& o) {
   Wanted w;
   for (const auto& text : o.at) {
     const auto s = seconds_of(text);
@@ -96,7 +96,7 @@ Result<Wanted> wanted_of(const Options& o) {
   auto views = views_of(o.scopes);
   if (!views) return tl::unexpected(views.error());
   w.views = std::move(*views);
-  const auto meant = interpretation_of(o.meant);
+  const auto meant = programme::interpretation_of(o.meant, "--");
   if (!meant) return tl::unexpected(meant.error());
   w.reading = {.interpretation = *meant, .threads = o.threads};
   if (o.source_peak_cdm2 != 0 && !(o.source_peak_cdm2 >= 1 && o.source_peak_cdm2 <= 10000))
@@ -107,7 +107,7 @@ Result<Wanted> wanted_of(const Options& o) {
 
 class Looking {
  public:
-  Looking(const Options& o, const Wanted& w, const programme::ChosenFrames& chosen)
+  Looking(const LookOptions& o, const Wanted& w, const programme::ChosenFrames& chosen)
       : o_(o),
         w_(w),
         label_{.source = std::filesystem::path(o.file).filename().string(),
@@ -129,7 +129,7 @@ class Looking {
       const auto reading = programme::probe(picture, p.x, p.y);
       if (!reading) return tl::unexpected(reading.error());
       readings.push_back(*reading);
-      entry["probes"].push_back(probe_json(*reading));
+      entry["probes"].push_back(programme::to_json(*reading));
     }
     if (!readings.empty()) text_ += "\n" + probe_text(readings);
     if (!o_.out.empty())
@@ -187,7 +187,7 @@ class Looking {
     return {};
   }
 
-  const Options& o_;
+  const LookOptions& o_;
   const Wanted& w_;
   programme::PictureLabel label_;
   std::string text_;
@@ -196,7 +196,7 @@ class Looking {
   int pictures_ = 0;
 };
 
-int look(const Output& output, const Options& o) {
+int look(const Output& output, const LookOptions& o) {
   const auto wanted = wanted_of(o);
   if (!wanted) return output.fail(wanted.error());
   const auto chosen = programme::choose_frames(o.file, wanted->choices, wanted->reading);
@@ -217,7 +217,7 @@ int look(const Output& output, const Options& o) {
 }  // namespace
 
 void add_look(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<LookOptions>();
   auto* verb = add_verb(command, "look", "the figures of a frame or still, its pixels, and its scopes as pictures",
                         "provenit look film.mp4 --at 1:02.5 --out seen\n"
                         "provenit look film.mp4 --frame 240 --probe 1920,1080 --probe 10,10\n"

@@ -52,14 +52,6 @@ std::string shares_text(const FrameFigures& f) {
   return text + "\n";
 }
 
-ordered_json optional_json(const std::optional<double>& value) {
-  return value ? ordered_json(*value) : ordered_json(nullptr);
-}
-template <class C>
-ordered_json rgb_json(const C& c) {
-  return {c.r, c.g, c.b};
-}
-
 ordered_json counts_json(const programme::Counts& c) {
   return {{"x", {{"name", c.x_name}, {"first", c.x_first}, {"last", c.x_last}, {"cells", c.columns}}},
           {"y", {{"name", c.y_name}, {"first", c.y_first}, {"last", c.y_last}, {"cells", c.rows}}},
@@ -127,24 +119,6 @@ std::string probe_text(std::span<const programme::ProbeReading> readings) {
                               : "beyond P3"});
   }
   return table.text();
-}
-
-ordered_json probe_json(const programme::ProbeReading& r) {
-  const auto& p = r.pixel;
-  return {{"x", r.x},
-          {"y", r.y},
-          {"code", p.code},
-          {"signal", rgb_json(p.signal)},
-          {"linear_rgb_cdm2", rgb_json(p.rgb)},
-          {"xyz_cdm2", {p.xyz.X, p.xyz.Y, p.xyz.Z}},
-          {"luminance_cdm2", r.luminance_cdm2},
-          {"max_rgb_cdm2", r.max_rgb_cdm2},
-          {"xy", r.xy ? ordered_json{r.xy->x, r.xy->y} : ordered_json(nullptr)},
-          {"uv_prime", r.uv_prime ? ordered_json{r.uv_prime->u, r.uv_prime->v} : ordered_json(nullptr)},
-          {"cct_kelvin", optional_json(r.cct_kelvin)},
-          {"duv", optional_json(r.duv)},
-          {"inside_bt709", r.inside_bt709},
-          {"inside_p3", r.inside_p3}};
 }
 
 ordered_json scopes_json(const programme::LightImage& image) {

@@ -16,7 +16,6 @@ namespace provenit::cli {
 [[nodiscard]] std::string frame_text(const programme::FrameRecord& record);
 [[nodiscard]] nlohmann::ordered_json frame_json(const programme::FrameRecord& record);
 [[nodiscard]] std::string probe_text(std::span<const programme::ProbeReading> readings);
-[[nodiscard]] nlohmann::ordered_json probe_json(const programme::ProbeReading& reading);
 /// Counts of waveform, parade, vectorscope, chromaticity and histogram, row by row from the lowest y.
 [[nodiscard]] nlohmann::ordered_json scopes_json(const programme::LightImage& image);
 /// Time and frame; maximum and mean.

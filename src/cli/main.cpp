@@ -113,6 +113,8 @@ int run(int argc, char** argv) {
   add_titles(command);
   add_moments(command);
   add_look(command);
+  add_forecast(command);
+  add_serve(command);
   add_selfcheck(command);
   try {
     app.parse(argc, argv);

@@ -12,19 +12,19 @@
 namespace provenit::cli {
 namespace {
 
-struct Options : LoanChoice {
+struct MatchOptions : LoanChoice {
   store::Id to = 0;
   std::string observer = "cie2015_2deg";
 };
 
-struct Named {
+struct NamedObserver {
   const char* key;
   colour::Observer observer;
 };
-constexpr std::array<Named, 4> kObservers{{{"cie1931_2deg", colour::Observer::cie1931_2deg},
-                                           {"cie1964_10deg", colour::Observer::cie1964_10deg},
-                                           {"cie2015_2deg", colour::Observer::cie2015_2deg},
-                                           {"cie2015_10deg", colour::Observer::cie2015_10deg}}};
+constexpr std::array<NamedObserver, 4> kNamedObservers{{{"cie1931_2deg", colour::Observer::cie1931_2deg},
+                                                        {"cie1964_10deg", colour::Observer::cie1964_10deg},
+                                                        {"cie2015_2deg", colour::Observer::cie2015_2deg},
+                                                        {"cie2015_10deg", colour::Observer::cie2015_10deg}}};
 
 nlohmann::ordered_json to_json(const evaluation::Figure& f) {
   nlohmann::ordered_json out{{"value", f.value},
@@ -73,13 +73,13 @@ std::string flags_of(const evaluation::MatchFigures& f) {
   return out;
 }
 
-int match(const Output& output, const Options& o) {
+int match(const Output& output, const MatchOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   auto& [bench, adjusted] = *open;
   const auto reference = bench.loan(o.to);
   if (!reference) return output.fail(reference.error());
-  const auto observer = std::ranges::find(kObservers, o.observer, &Named::key);
+  const auto observer = std::ranges::find(kNamedObservers, o.observer, &NamedObserver::key);
   const auto matched = loan::match_whites(bench, *reference, adjusted, observer->observer);
   if (!matched) return output.fail(matched.error());
   const auto& f = matched->figures;
@@ -101,7 +101,7 @@ int match(const Output& output, const Options& o) {
 }  // namespace
 
 void add_match(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<MatchOptions>();
   auto* verb =
       add_verb(command, "match", "where a display's white must stand to look like that of another loan's display",
                "provenit match suite.bench --to 1\n"
@@ -109,7 +109,7 @@ void add_match(Command& command) {
   add_loan_choice(*verb, *o);
   verb->add_option("--to", o->to, "number of the loan whose white is to be matched")->required();
   std::vector<std::string> names;
-  for (const auto& n : kObservers) names.emplace_back(n.key);
+  for (const auto& n : kNamedObservers) names.emplace_back(n.key);
   verb->add_option("--observer", o->observer, "whose eyes (cie2015_2deg)")->check(CLI::IsMember(names));
   verb->callback([&command, o] { command.action = [&command, o] { return match(command.output, *o); }; });
 }

@@ -2,23 +2,24 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
+#include <limits>
 #include <memory>
 
 #include "picture_choice.h"
-#include "picture_file.h"
 #include "provenit/base/text.h"
 #include "provenit/signal/test_picture.h"
+#include "provenit/signal_files/picture_file.h"
 #include "verbs.h"
 
 namespace provenit::cli {
 namespace {
 
-struct Options {
+struct PictureOptions {
   bool list = false;
   std::string out, size = "3840x2160";
   int frame = 0;
   PictureChoice picture;
-  PictureFileChoice file;
+  signal::PictureFileChoice file;
 };
 
 nlohmann::ordered_json json_of(const signal::PictureInfo& info) {
@@ -77,7 +78,7 @@ Result<signal::RasterSize> size_of(const std::string& text) {
               {.field = "--size"});
 }
 
-Result<signal::TestPicture> picture_of(const Options& o) {
+Result<signal::TestPicture> picture_of(const PictureOptions& o) {
   const auto size = size_of(o.size);
   const auto encoding = encoding_of(o.picture);
   const auto parameters = parameters_of(o.picture);
@@ -88,7 +89,7 @@ Result<signal::TestPicture> picture_of(const Options& o) {
       {.key = o.picture.key, .parameters = *parameters, .encoding = *encoding, .size = *size});
 }
 
-int write_picture(const Output& output, const Options& o) {
+int write_picture(const Output& output, const PictureOptions& o) {
   const auto picture = picture_of(o);
   if (!picture) return output.fail(picture.error());
   const auto& info = picture->info();
@@ -99,7 +100,7 @@ int write_picture(const Output& output, const Options& o) {
                         {.field = "--frame"}});
   std::string written;
   if (!o.out.empty()) {
-    const auto file = write_picture_file(*picture, o.frame, o.out, o.file);
+    const auto file = signal::write_picture_file(*picture, o.frame, o.out, o.file);
     if (!file) return output.fail(file.error());
     written = *file;
   }
@@ -125,10 +126,22 @@ int write_picture(const Output& output, const Options& o) {
   return kDone;
 }
 
+void add_file_choice(CLI::App& verb, signal::PictureFileChoice& choice) {
+  verb.add_option("--quality", choice.quality, "of an HEVC clip: lossless, visual, or a rate factor of 0 to 51")
+      ->capture_default_str();
+  verb.add_option("--chroma", choice.chroma, "of a clip: 420, 422, 444 or rgb; else 420 for HEVC, rgb for FFV1");
+  verb.add_option("--codec", choice.codec, "of a clip: hevc or ffv1; else ffv1 for .mkv, hevc for .mp4 and .mov");
+  verb.add_option("--rate", choice.rate, "of a clip: frames per second, e.g. 24 or 24000/1001")->capture_default_str();
+  verb.add_option(
+          "--hold", choice.hold,
+          "of a clip: video frames for each frame; else 10 s for a still, 2 s for a step, 1 frame for what moves")
+      ->check(CLI::Range(1, std::numeric_limits<int>::max()));
+}
+
 }  // namespace
 
 void add_picture(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<PictureOptions>();
   auto* verb = add_verb(command, "picture", "list the test pictures, or write one as a file, exact to the code value",
                         "provenit picture --list\n"
                         "provenit picture window\n"
@@ -141,7 +154,7 @@ void add_picture(Command& command) {
   add_picture_choice(*verb, o->picture);
   verb->add_option("--frame", o->frame, "of a picture with several frames, from 0; a clip has all")
       ->capture_default_str();
-  add_picture_file_choice(*verb, o->file);
+  add_file_choice(*verb, o->file);
   verb->callback([&command, o] {
     command.action = [&command, o] {
       if (o->list) return list_pictures(command.output);

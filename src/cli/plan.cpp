@@ -6,40 +6,15 @@
 #include <memory>
 
 #include "provenit/loan/loan.h"
+#include "provenit/loan/planned.h"
 #include "verbs.h"
 
 namespace provenit::cli {
 namespace {
 
-struct Options : LoanChoice {
+struct PlanOptions : LoanChoice {
   double hours = 0;
 };
-
-nlohmann::ordered_json to_json(const procedure::Plan& plan) {
-  nlohmann::ordered_json out{{"total_s", plan.total.s},
-                             {"available_s", plan.available.s},
-                             {"expected_weight", plan.expected_weight},
-                             {"total_weight", plan.total_weight}};
-  auto& runs = out["runs"] = nlohmann::ordered_json::array();
-  for (const auto& r : plan.runs)
-    runs.push_back({{"procedure", r.procedure},
-                    {"repeats", r.repeats},
-                    {"time_s", r.time.s},
-                    {"cumulative_s", r.cumulative.s},
-                    {"readings", r.readings},
-                    {"questions", r.questions}});
-  auto& expected = out["questions"] = nlohmann::ordered_json::array();
-  for (const auto& e : plan.expectations)
-    expected.push_back({{"key", e.key}, {"probability", e.probability}, {"measured_only", e.measured_only}});
-  auto& left = out["left_out"] = nlohmann::ordered_json::array();
-  for (const auto& l : plan.left_out)
-    left.push_back({{"key", l.key}, {"reason", procedure::name_of(l.reason)}, {"text", l.text}});
-  out["hour_more"] = {{"expected_weight", plan.hour_more.expected_weight},
-                      {"runs", plan.hour_more.runs},
-                      {"questions", plan.hour_more.questions},
-                      {"text", plan.hour_more.text}};
-  return out;
-}
 
 std::string to_text(const procedure::Plan& plan) {
   std::string text = fmt::format("{} of measuring planned; {} of the loan are left.\n\n", duration_text(plan.total.s),
@@ -62,21 +37,21 @@ std::string to_text(const procedure::Plan& plan) {
   return text + "An hour more: " + plan.hour_more.text + '\n';
 }
 
-int plan(const Output& output, const Options& o) {
+int plan(const Output& output, const PlanOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   auto& [bench, loan] = *open;
   const auto available = o.hours > 0 ? std::optional(Seconds{o.hours * 3600}) : std::nullopt;
   const auto made = loan::make_plan(bench, loan, machine_time(), available);
   if (!made) return output.fail(made.error());
-  output.say(to_text(*made), to_json(*made));
+  output.say(to_text(*made), loan::to_json(*made));
   return kDone;
 }
 
 }  // namespace
 
 void add_plan(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<PlanOptions>();
   auto* verb = add_verb(command, "plan", "what to measure in the time left, what it decides and what it leaves out",
                         "provenit plan tern.bench\nprovenit plan tern.bench --hours 1.5");
   add_loan_choice(*verb, *o);

@@ -2,18 +2,21 @@
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
+#include <algorithm>
+#include <iterator>
 #include <memory>
 #include <set>
 
 #include "provenit/base/text.h"
 #include "provenit/evaluation/requirement.h"
+#include "provenit/loan/planned.h"
 #include "provenit/procedure/catalogue.h"
 #include "verbs.h"
 
 namespace provenit::cli {
 namespace {
 
-struct Options : LoanChoice {
+struct QuestionsOptions : LoanChoice {
   std::vector<std::string> sets;
   bool list = false;
 };
@@ -59,7 +62,7 @@ int list(const Output& output, const std::vector<store::QuestionRecord>& questio
   return kDone;
 }
 
-int questions(const Output& output, const Options& o) {
+int questions(const Output& output, const QuestionsOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   auto& [bench, loan] = *open;
@@ -72,12 +75,9 @@ int questions(const Output& output, const Options& o) {
   for (const auto& name : o.sets) {
     const auto set = evaluation::find_requirement_set(name, read_file);
     if (!set) return output.fail(set.error());
-    for (auto q : set->questions) {
-      q.loan = loan.id;
-      for (const auto& k : *known)
-        if (k.set == q.set && k.key == q.key) q.id = k.id;
-      fresh.push_back(std::move(q));
-    }
+    auto asked = loan::questions_of(bench, loan, *set);
+    if (!asked) return output.fail(asked.error());
+    std::ranges::move(*asked, std::back_inserter(fresh));
   }
   int added = 0, replaced = 0;
   for (auto& q : fresh) {
@@ -93,7 +93,7 @@ int questions(const Output& output, const Options& o) {
 }  // namespace
 
 void add_questions(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<QuestionsOptions>();
   std::string names;
   for (const auto& name : evaluation::built_in_requirement_sets()) names += "  " + name + "\n";
   auto* verb = add_verb(command, "questions", "load what the loan must answer, or list it",

@@ -7,15 +7,15 @@
 #include <memory>
 
 #include "provenit/loan/loan.h"
-#include "provenit/signal/showing.h"
-#include "provenit/signal/signal.h"
+#include "provenit/loan/planned.h"
+#include "provenit/loan/run_lock.h"
 #include "screen_choice.h"
 #include "verbs.h"
 
 namespace provenit::cli {
 namespace {
 
-struct Options : LoanChoice {
+struct RunOptions : LoanChoice {
   ScreenChoice screen;
   std::string pictures;
   std::vector<std::string> procedures;
@@ -57,55 +57,6 @@ class ProgressLine {
   bool terminal_;
 };
 
-constexpr const char* kCautions =
-    "Cautions: bright windows follow in a dark room; look away or announce them. Static bright signals can leave "
-    "traces on a\n"
-    "self-emissive panel: dwell is limited, and every run ends on black. Never open a powered display.\n";
-
-/// Keeps what the user asked to run, and drops the rest of the plan.
-Result<void> keep_only(procedure::Plan& plan, const std::vector<std::string>& wanted) {
-  if (wanted.empty()) return {};
-  for (const auto& id : wanted)
-    if (procedure::find_procedure(id) == nullptr) return loan::unknown_procedure(id);
-  std::vector<procedure::PlannedRun> kept;
-  for (const auto& id : wanted) {
-    const auto found = std::ranges::find(plan.runs, id, &procedure::PlannedRun::procedure);
-    procedure::PlannedRun run;
-    if (found != plan.runs.end())
-      run = *found;
-    else
-      run.procedure = id, run.parameters = procedure::find_procedure(id)->default_parameters();
-    kept.push_back(std::move(run));
-  }
-  plan.runs = std::move(kept);
-  return {};
-}
-
-/// What the signals of the plan ask of the people and the panel; the longest stays come from the procedures themselves.
-Result<std::vector<std::string>> cautions_of(const store::Bench& bench, const store::LoanRecord& loan,
-                                             const procedure::Plan& plan) {
-  std::vector<std::string> texts;
-  signal::ShowingCautions brightest;
-  for (const auto& run : plan.runs) {
-    const auto* procedure = procedure::find_procedure(run.procedure);
-    if (procedure == nullptr) continue;
-    if (!procedure->caution().empty()) texts.push_back(run.procedure + ": " + std::string(procedure->caution()));
-    const auto signals = loan::signals_of(bench, loan, run.procedure);
-    if (!signals) return tl::unexpected(signals.error());
-    for (const auto& named : *signals) {
-      const auto raster = signal::Raster::make(named.signal, {960, 540});
-      if (!raster) continue;  // a checkerboard finer than that: its brightness is that of coarser ones
-      const auto found = signal::cautions_of(signal::showing_of(*raster));
-      if (!found) return tl::unexpected(found.error());
-      const bool first = brightest.stay.level_cdm2 == 0;
-      if (found->stay.caution() && (first || found->stay.allowed < brightest.stay.allowed)) brightest = *found;
-    }
-  }
-  for (auto& text : brightest.texts()) texts.push_back(std::move(text));
-  texts.emplace_back(kScreenCaution);
-  return texts;
-}
-
 /// The screen of --page, --direct or --output, opened for the display's encoding, and the cautions it was opened with.
 struct RunScreen {
   std::unique_ptr<show::Screen> screen;
@@ -113,14 +64,15 @@ struct RunScreen {
   std::vector<std::string> cautions;
 };
 
-Result<RunScreen> run_screen(const OpenLoan& open, const procedure::Plan& plan, const Options& o) {
+Result<RunScreen> run_screen(const OpenLoan& open, const procedure::Plan& plan, const RunOptions& o) {
   RunScreen out;
   if (!o.screen.any()) return out;
   const auto display = open.bench.display(open.loan.display);
   if (!display) return tl::unexpected(display.error());
-  auto cautions = cautions_of(open.bench, open.loan, plan);
+  auto cautions = loan::cautions_of(open.bench, open.loan, plan);
   if (!cautions) return tl::unexpected(cautions.error());
   out.cautions = std::move(*cautions);
+  out.cautions.emplace_back(kScreenCaution);
   for (const auto& text : out.cautions) fmt::print(stderr, "Caution: {}\n", text);
   auto screen = open_screen(o.screen, display->encoding, out.cautions, false);
   if (!screen) return tl::unexpected(screen.error());
@@ -142,7 +94,7 @@ Result<void> log_screen(store::Bench& bench, const loan::LoanOutcome& outcome, c
   return {};
 }
 
-int report_outcome(const Output& output, const Options& o, const loan::LoanOutcome& outcome) {
+int report_outcome(const Output& output, const RunOptions& o, const loan::LoanOutcome& outcome) {
   Table table({"procedure", "ended", "readings", "taken now", "time"});
   nlohmann::ordered_json document{
       {"finished", outcome.finished}, {"skipped", outcome.skipped}, {"to_record", outcome.to_record}};
@@ -173,17 +125,19 @@ int report_outcome(const Output& output, const Options& o, const loan::LoanOutco
   return outcome.finished ? kDone : kStopped;
 }
 
-int run(const Output& output, const Options& o) {
+int run(const Output& output, const RunOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   auto& [bench, loan] = *open;
   const auto available = o.hours > 0 ? std::optional(Seconds{o.hours * 3600}) : std::nullopt;
   auto plan = loan::make_plan(bench, loan, machine_time(), available);
   if (!plan) return output.fail(plan.error());
-  if (auto kept = keep_only(*plan, o.procedures); !kept) return output.fail(kept.error());
+  if (auto kept = loan::keep_only(*plan, o.procedures); !kept) return output.fail(kept.error());
 
   MachineClock clock;
-  fmt::print(stderr, "{}", kCautions);
+  const auto lock = loan::RunLock::take(bench.path(), loan.id);
+  if (!lock) return output.fail(lock.error());
+  for (const auto& text : loan::usual_cautions()) fmt::print(stderr, "Caution: {}\n", text);
   stop_on_signals();
   const auto screen = run_screen(*open, *plan, o);
   if (!screen) return output.fail(screen.error());
@@ -210,7 +164,7 @@ int run(const Output& output, const Options& o) {
 }  // namespace
 
 void add_run(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<RunOptions>();
   auto* verb =
       add_verb(command, "run", "take the readings of the plan; stop with Ctrl-C and go on with the same command",
                "provenit run tern.bench\n"

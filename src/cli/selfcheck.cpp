@@ -10,12 +10,12 @@
 namespace provenit::cli {
 namespace {
 
-struct Options {
+struct SelfcheckOptions {
   std::string table;
   bool failures = false;
 };
 
-int check(const Output& output, const Options& o) {
+int check(const Output& output, const SelfcheckOptions& o) {
   selfcheck::Report report;
   if (o.table.empty()) {
     report = selfcheck::check_built_in();
@@ -34,7 +34,7 @@ int check(const Output& output, const Options& o) {
 }  // namespace
 
 void add_selfcheck(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<SelfcheckOptions>();
   auto* verb = add_verb(
       command, "selfcheck", "hold this build against published check values, or a table of yours",
       "provenit selfcheck\n"

@@ -9,6 +9,7 @@
 
 #include "picture_choice.h"
 #include "provenit/base/text.h"
+#include "provenit/show/carry_on.h"
 #include "provenit/show/screen.h"
 #include "provenit/signal/showing.h"
 #include "screen_choice.h"
@@ -19,7 +20,7 @@ namespace {
 
 constexpr double kLook_s = 0.1;  // how often keys, the terminal and Ctrl-C are looked at
 
-struct Options {
+struct ShowOptions {
   PictureChoice picture;
   ScreenChoice screen;
   double every_s = 0, stay_s = 0;
@@ -54,44 +55,23 @@ std::optional<show::Wish> next_wish(show::Screen& screen, double longest_s) {
 }
 
 /// How long one frame stays: --every, else --stay, else what the caution allows; 0: until somebody asks.
-double longest_of(const Options& o, const signal::ShowingCautions& cautions) {
+double longest_of(const ShowOptions& o, const signal::ShowingCautions& cautions) {
   if (o.every_s > 0) return o.every_s;
   if (o.stay_s > 0) return o.stay_s;
-  return cautions.stay.caution() ? cautions.stay.allowed.s : 0;
+  return show::longest_stay_s(cautions);
 }
 
-struct Shown {
-  int frames = 0;
-  std::string end;
-};
-
-/// Puts frame after frame up until somebody leaves; black at the end in any case.
-Result<Shown> carry_on(show::Screen& screen, const signal::TestPicture& picture, const Options& o, double longest_s) {
-  Shown shown;
-  const auto& request = picture.request();
-  const int count = picture.frames();
-  Result<void> up;
-  for (int frame = o.frame;;) {
-    up = screen.show(show::frame_of(request, frame));
-    if (!up) break;
-    ++shown.frames;
-    const auto text = picture.frame_text(frame);
-    fmt::print(stderr, "frame {} of {}{}{}\n", frame, count, text.empty() ? "" : ": ", text);
-    const auto wish = next_wish(screen, longest_s);
-    const bool onward = !stop_requested() && (wish ? *wish != show::Wish::leave : o.every_s > 0);
-    if (!onward) {
-      shown.end = wish || stop_requested() ? "left" : "time over: black";
-      break;
-    }
-    frame = wish == show::Wish::previous ? (frame + count - 1) % count : (frame + 1) % count;
-  }
-  if (!up && up.error().code != ErrorCode::cancelled) return tl::unexpected(up.error());
-  if (!up) shown.end = "left";
-  if (shown.end != "left") (void)screen.show(show::black_frame(request.encoding));
-  return shown;
+show::ShowHooks hooks_of(show::Screen& screen, const signal::TestPicture& picture) {
+  return {.next_wish = [&screen](double longest_s) { return next_wish(screen, longest_s); },
+          .stop = stop_requested,
+          .up =
+              [&picture](int frame) {
+                const auto text = picture.frame_text(frame);
+                fmt::print(stderr, "frame {} of {}{}{}\n", frame, picture.frames(), text.empty() ? "" : ": ", text);
+              }};
 }
 
-int show_picture(const Output& output, const Options& o) {
+int show_picture(const Output& output, const ShowOptions& o) {
   const auto encoding = encoding_of(o.picture);
   if (!encoding) return output.fail(encoding.error());
   const auto parameters = parameters_of(o.picture);
@@ -116,20 +96,23 @@ int show_picture(const Output& output, const Options& o) {
   stop_on_signals();
   auto screen = open_screen(o.screen, *encoding, texts, cautions->needs_confirmation() && o.confirmed);
   if (!screen) return output.fail(screen.error());
-  const auto shown = carry_on(**screen, *picture, o, longest_of(o, *cautions));
+  const auto shown = show::carry_on(**screen, *picture,
+                                    {.first = o.frame, .longest_s = longest_of(o, *cautions), .onward = o.every_s > 0},
+                                    hooks_of(**screen, *picture));
   screen->reset();
   if (!shown) return output.fail(shown.error());
-  output.say(fmt::format("{}: {} frames shown, {}\n", o.picture.key, shown->frames, shown->end),
+  const char* const end = shown->time_over ? "time over: black" : "left";
+  output.say(fmt::format("{}: {} frames shown, {}\n", o.picture.key, shown->frames, end),
              {{"picture", o.picture.key},
               {"frames_shown", shown->frames},
-              {"end", shown->end},
+              {"end", end},
               {"cautions", texts},
               {"flashing_confirmed", cautions->needs_confirmation()}});
   return kDone;
 }
 
 /// What each screen can send: a page SDR of 8 bits, an output HDR of 10; both at full range.
-void use_the_screens_encoding(const CLI::App& verb, Options& o) {
+void use_the_screens_encoding(const CLI::App& verb, ShowOptions& o) {
   const bool page = o.screen.by_page();
   if (verb.count("--transfer") == 0) o.picture.transfer = page ? "bt1886" : "pq";
   if (verb.count("--container") == 0) o.picture.container = page ? "bt709" : "bt2020";
@@ -140,7 +123,7 @@ void use_the_screens_encoding(const CLI::App& verb, Options& o) {
 }  // namespace
 
 void add_show(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<ShowOptions>();
   o->picture.range = "full";
   auto* verb =
       add_verb(command, "show", "a test picture on a screen of this machine, with its cautions first",

@@ -8,6 +8,9 @@ Result<ShownDevices> open_shown_devices(const OpenLoan& open, const ScreenChoice
                                         MachineClock& clock) {
   ShownDevices out;
   stop_on_signals();
+  auto lock = loan::RunLock::take(open.bench.path(), open.loan.id);
+  if (!lock) return tl::unexpected(lock.error());
+  out.lock.emplace(std::move(*lock));
   if (choice.any()) {
     const auto display = open.bench.display(open.loan.display);
     if (!display) return tl::unexpected(display.error());

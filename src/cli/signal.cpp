@@ -14,12 +14,12 @@
 namespace provenit::cli {
 namespace {
 
-struct Options : LoanChoice {
+struct SignalOptions : LoanChoice {
   std::string procedure, out;
   int width = 3840, height = 2160;
 };
 
-int write_signals(const Output& output, const Options& o) {
+int write_signals(const Output& output, const SignalOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
   auto& [bench, loan] = *open;
@@ -49,7 +49,7 @@ int write_signals(const Output& output, const Options& o) {
 }  // namespace
 
 void add_signal(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<SignalOptions>();
   auto* verb = add_verb(command, "signal", "write the signals of a procedure as 16-bit PNG, exact to the code value",
                         "provenit signal tern.bench --procedure greyscale --out signals");
   add_loan_choice(*verb, *o);

@@ -7,7 +7,6 @@
 
 #include <CLI/CLI.hpp>
 #include <chrono>
-#include <filesystem>
 #include <memory>
 
 #include "interpretation.h"
@@ -20,7 +19,7 @@
 namespace provenit::cli {
 namespace {
 
-struct Options {
+struct SurveyOptions {
   std::string source, out, bench, csv, part, simd;
   int threads = 0;
   double give_up_s = 0, frame_rate_hz = 0;
@@ -70,15 +69,6 @@ Result<void> read_part(const std::string& text, programme::SurveyOptions& option
   return {};
 }
 
-/// Without --out the survey goes straight into the bench; the file it is made in stands beside it until then.
-std::string working_path(const Options& o) {
-  if (!o.out.empty()) return o.out;
-  std::string name = std::filesystem::path(o.source).filename().string();
-  for (char& c : name)
-    if (std::isalnum(static_cast<unsigned char>(c)) == 0 && c != '.' && c != '-') c = '_';
-  return o.bench + "." + name + ".survey";
-}
-
 Result<void> write_csv(const programme::SurveyFile& survey, const std::string& path) {
   std::string text = programme::csv_head();
   return survey
@@ -90,7 +80,7 @@ Result<void> write_csv(const programme::SurveyFile& survey, const std::string& p
 }
 
 /// What follows a finished survey: CSV, bench, and the working file's end.
-Result<store::Id> deliver(const Options& o, const std::string& path) {
+Result<store::Id> deliver(const SurveyOptions& o, const std::string& path) {
   if (o.csv.empty() && o.bench.empty()) return store::Id{0};
   const auto survey = programme::SurveyFile::open(path);
   if (!survey) return tl::unexpected(survey.error());
@@ -100,13 +90,12 @@ Result<store::Id> deliver(const Options& o, const std::string& path) {
   if (o.bench.empty()) return store::Id{0};
   auto bench = store::Bench::open(o.bench);
   if (!bench) return tl::unexpected(bench.error());
-  auto id = programme::add_to_bench(*survey, *bench, machine_time());
-  const bool there = !id && id.error().code == ErrorCode::conflict;
-  if (o.out.empty() && (id || there)) std::filesystem::remove(path);
-  return id;
+  if (o.out.empty()) return programme::move_into_bench(path, *bench, machine_time());
+  return programme::add_to_bench(*survey, *bench, machine_time());
 }
 
-Result<programme::SurveyOutcome> measure(const Options& o, const std::string& path, programme::SurveyOptions& options) {
+Result<programme::SurveyOutcome> measure(const SurveyOptions& o, const std::string& path,
+                                         programme::SurveyOptions& options) {
   if (!programme::is_live_address(o.source)) return programme::survey_title(o.source, path, options);
   if (options.parts != 1)
     return fail(ErrorCode::invalid_input, "a live source has no parts", "Leave --part out.", {.field = "--part"});
@@ -114,7 +103,7 @@ Result<programme::SurveyOutcome> measure(const Options& o, const std::string& pa
   return programme::survey_live(o.source, path, live, options);
 }
 
-int survey(const Output& output, const Options& o) {
+int survey(const Output& output, const SurveyOptions& o) {
   if (o.out.empty() && o.bench.empty())
     return output.fail({ErrorCode::invalid_input,
                         "nowhere to keep the survey",
@@ -123,7 +112,7 @@ int survey(const Output& output, const Options& o) {
   programme::SurveyOptions options{.simd_level = o.simd, .software = kSoftware};
   options.reading.threads = o.threads;
   options.reading.frame_rate_hz = o.frame_rate_hz;
-  const auto meant = interpretation_of(o.meant);
+  const auto meant = programme::interpretation_of(o.meant, "--");
   if (!meant) return output.fail(meant.error());
   options.reading.interpretation = *meant;
   if (const auto part = read_part(o.part, options); !part) return output.fail(part.error());
@@ -136,7 +125,7 @@ int survey(const Output& output, const Options& o) {
     speed.show(p);
     return !stop_requested();
   };
-  const std::string path = working_path(o);
+  const std::string path = o.out.empty() ? programme::working_survey_path(o.bench, o.source) : o.out;
   const auto outcome = measure(o, path, options);
   speed.clear();
   if (!outcome) return output.fail(outcome.error());
@@ -185,7 +174,7 @@ std::string levels() {
 }  // namespace
 
 void add_survey(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<SurveyOptions>();
   auto* verb = add_verb(command, "survey", "measure every frame of a film, a still or a live source",
                         "provenit survey shore.mp4 --bench tern.bench --csv shore.csv\n"
                         "provenit survey shore.mp4 --out shore-2.survey --part 2/4\n"

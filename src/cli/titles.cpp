@@ -17,7 +17,7 @@ namespace {
 
 using programme::Demand;
 
-struct Options {
+struct TitlesOptions {
   std::string bench, csv;
   store::Id survey = 0;
 };
@@ -41,7 +41,7 @@ int list(const Output& output, const store::Bench& bench) {
   return kDone;
 }
 
-int titles(const Output& output, const Options& o) {
+int titles(const Output& output, const TitlesOptions& o) {
   const auto bench = store::Bench::open(o.bench);
   if (!bench) return output.fail(bench.error());
   if (o.survey == 0 && o.csv.empty()) return list(output, *bench);
@@ -65,7 +65,7 @@ int titles(const Output& output, const Options& o) {
   return kDone;
 }
 
-struct MomentOptions : Options {
+struct MomentOptions : TitlesOptions {
   std::string test;
   std::size_t count = 10;
   double peak_cdm2 = 1000;
@@ -134,7 +134,7 @@ int moments(const Output& output, const MomentOptions& o) {
   return kDone;
 }
 
-void add_survey_choice(CLI::App& verb, Options& o) {
+void add_survey_choice(CLI::App& verb, TitlesOptions& o) {
   verb.add_option("bench", o.bench, "bench file")->required();
   verb.add_option("--survey", o.survey, "survey number, if not the newest");
 }
@@ -142,7 +142,7 @@ void add_survey_choice(CLI::App& verb, Options& o) {
 }  // namespace
 
 void add_titles(Command& command) {
-  const auto o = std::make_shared<Options>();
+  const auto o = std::make_shared<TitlesOptions>();
   auto* verb = add_verb(command, "titles", "list the surveys of a bench, or show one and write its frames as CSV",
                         "provenit titles tern.bench\nprovenit titles tern.bench --survey 2 --csv shore.csv");
   add_survey_choice(*verb, *o);

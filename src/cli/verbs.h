@@ -42,6 +42,8 @@ void add_merge(Command& command);
 void add_titles(Command& command);
 void add_moments(Command& command);
 void add_look(Command& command);
+void add_forecast(Command& command);
+void add_serve(Command& command);
 void add_selfcheck(Command& command);
 
 /// A verb with its bench argument, --json and examples. `examples` is shown under the options of --help.

@@ -135,11 +135,11 @@ std::string words_of(const BalanceResult& result) {
 
 Result<BalanceResult> balance(store::Bench& bench, const store::LoanRecord& loan, const BalanceRequest& request,
                               Devices& devices, const BalanceHooks& hooks) {
-  const auto instrument = bench.instrument(loan.instrument);
-  if (!instrument) return tl::unexpected(instrument.error());
+  auto basis = reading_basis(bench, loan);
+  if (!basis) return tl::unexpected(basis.error());
   auto context = context_of(bench, loan);
   if (!context) return tl::unexpected(context.error());
-  const BalanceProcedure procedure(instrument->certificate);
+  const BalanceProcedure procedure(std::move(*basis));
   auto open = open_run(bench, loan, procedure.id());
   if (!open) return tl::unexpected(open.error());
   if (*open && request.again) {

@@ -168,13 +168,16 @@ Result<correct::BalanceStep> BalanceProcedure::step_of(const correct::BalanceTas
   if (readings.empty()) return correct::next_balance_step(task, {}, {}, {});
   const std::array<evaluation::RunData, 1> run{
       {{.run = {.procedure = id()}, .readings = {readings.begin(), readings.end()}}}};
-  const auto light = evaluation::model_light(
-      run, {.encoding = context.encoding, .certificate = certificate_, .capabilities = context.capabilities});
+  const auto light = evaluation::model_light(run, {.encoding = context.encoding,
+                                                   .certificate = basis_.certificate,
+                                                   .capabilities = context.capabilities,
+                                                   .matrix = basis_.matrix});
   if (!light) return tl::unexpected(light.error());
   const auto visits = visits_of(task, readings, light->find(id()));
   if (!visits) return tl::unexpected(visits.error());
   std::vector<colour::SourceId> common;
   for (const auto& source : light->instrument) common.push_back(source.id);
+  common.insert(common.end(), light->matrix.begin(), light->matrix.end());
   return correct::next_balance_step(task, *visits, light->sources, common);
 }
 

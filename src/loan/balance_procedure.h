@@ -2,6 +2,7 @@
 // The white-balance aid as a procedure: readings -> visits -> what to set and read next.
 #include "provenit/correct/white_balance.h"
 #include "provenit/evaluation/measurement_model.h"
+#include "provenit/loan/colorimeter.h"
 #include "provenit/procedure/procedure.h"
 
 namespace provenit::loan {
@@ -9,7 +10,8 @@ namespace provenit::loan {
 /// Not one of all_procedures(): it answers no question, and changes the display.
 class BalanceProcedure final : public procedure::Procedure {
  public:
-  explicit BalanceProcedure(const instrument::Certificate& certificate) : certificate_(certificate) {}
+  /// What the readings are worth.
+  explicit BalanceProcedure(ReadingBasis basis) : basis_(std::move(basis)) {}
 
   std::string id() const override { return "balance"; }
   int version() const override { return 1; }
@@ -30,7 +32,7 @@ class BalanceProcedure final : public procedure::Procedure {
                                                      std::span<const store::ReadingRecord> readings) const;
 
  private:
-  instrument::Certificate certificate_;
+  ReadingBasis basis_;
 };
 
 /// A run's visits. Errors: invalid_input naming the reading whose step or settings are not of a balance.

@@ -10,6 +10,7 @@
 #include "provenit/base/text.h"
 #include "provenit/correct/display_kind.h"
 #include "provenit/correct/lut_files.h"
+#include "provenit/loan/colorimeter.h"
 #include "provenit/loan/loan.h"
 #include "provenit/signal/encoding.h"
 
@@ -38,9 +39,11 @@ Result<std::optional<store::RunRecord>> finished_run(const store::Bench& bench, 
   return std::nullopt;
 }
 
-Result<procedure::RunOutcome> run(store::Bench& bench, const store::LoanRecord& loan, Devices& devices,
-                                  const procedure::Procedure& procedure, const procedure::Context& context, bool again,
-                                  const CorrectionHooks& hooks) {
+}  // namespace
+
+Result<procedure::RunOutcome> run_or_keep(store::Bench& bench, const store::LoanRecord& loan, Devices& devices,
+                                          const procedure::Procedure& procedure, const procedure::Context& context,
+                                          bool again, const CorrectionHooks& hooks) {
   if (!again) {
     const auto done = finished_run(bench, loan, procedure, context);
     if (!done) return tl::unexpected(done.error());
@@ -58,6 +61,8 @@ Result<procedure::RunOutcome> run(store::Bench& bench, const store::LoanRecord& 
   const procedure::Equipment equipment{bench, devices.instrument(), devices.presenter(), devices.clock()};
   return procedure::run_procedure(equipment, loan.id, procedure, context, options);
 }
+
+namespace {
 
 const char* mapping_name(correct::Mapping mapping) {
   return mapping == correct::Mapping::hard_clip ? "hard_clip" : "soft_shoulder";
@@ -85,7 +90,7 @@ Result<procedure::RunOutcome> read_model(store::Bench& bench, const store::LoanR
                          {"window_percent", asked.window_percent},
                          {"primaries", asked.primaries},
                          {"settle_s", asked.settle_s}};
-  return run(bench, loan, devices, ModelProcedure(), *context, asked.again, hooks);
+  return run_or_keep(bench, loan, devices, ModelProcedure(), *context, asked.again, hooks);
 }
 
 namespace {
@@ -97,7 +102,9 @@ Result<LoanModel> model_of_run(const store::Bench& bench, const store::LoanRecor
   if (!context) return tl::unexpected(context.error());
   const auto run = bench.run(id);
   if (!run) return tl::unexpected(run.error());
-  const auto readings = bench.readings(id);
+  const auto basis = reading_basis(bench, loan);
+  if (!basis) return tl::unexpected(basis.error());
+  const auto readings = readings_set_right(bench, *basis, id);
   if (!readings) return tl::unexpected(readings.error());
   auto model = correct::DisplayModel::fit(readings->front().signal.encoding,
                                           model_readings(context->capabilities, *readings), options);
@@ -130,9 +137,11 @@ Result<std::optional<correct::LimiterCurve>> limiter_of(const store::Bench& benc
   if (!context) return tl::unexpected(context.error());
   const auto runs = bench.runs(loan.id);
   if (!runs) return tl::unexpected(runs.error());
+  const auto basis = reading_basis(bench, loan);
+  if (!basis) return tl::unexpected(basis.error());
   for (auto run = runs->rbegin(); run != runs->rend(); ++run) {
     if (run->procedure != "window_peak" || run->state == store::RunState::aborted) continue;
-    const auto readings = bench.readings(run->id);
+    const auto readings = readings_set_right(bench, *basis, run->id);
     if (!readings) return tl::unexpected(readings.error());
     std::vector<correct::WindowReading> windows;
     for (const auto& r : *readings) {
@@ -222,8 +231,10 @@ struct Correction {
 };
 
 Result<Correction> correction_of(const store::Bench& bench, const store::LoanRecord& loan, store::Id id) {
-  const auto all = bench.corrections(loan.id);
+  auto all = bench.corrections(loan.id);
   if (!all) return tl::unexpected(all.error());
+  std::erase_if(
+      *all, [](const store::CorrectionRecord& c) { return c.goal.value("shape", std::string()) == kColorimeterShape; });
   const auto found = id == 0 ? (all->empty() ? all->end() : all->end() - 1)
                              : std::ranges::find(*all, id, &store::CorrectionRecord::id);
   if (found == all->end())
@@ -257,7 +268,7 @@ Result<procedure::RunOutcome> read_proof(store::Bench& bench, const store::LoanR
                          {"codes", std::move(codes)},
                          {"window_percent", goal.value("window_percent", 4.0)},
                          {"settle_s", asked.settle_s}};
-  return run(bench, loan, devices, ProofProcedure(std::move(correction->table)), *context, asked.again, hooks);
+  return run_or_keep(bench, loan, devices, ProofProcedure(std::move(correction->table)), *context, asked.again, hooks);
 }
 
 }  // namespace provenit::loan

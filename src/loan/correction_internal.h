@@ -43,6 +43,13 @@ inline constexpr int kReferenceEvery = 12;
                                          const signal::CodeRgb& code, double window_percent, double settle_s,
                                          const std::string& why);
 
+/// Runs the procedure, or goes on with its open run; a finished run of the same parameters is left as it is unless
+/// `again`. Errors: those of run_procedure.
+[[nodiscard]] Result<procedure::RunOutcome> run_or_keep(store::Bench& bench, const store::LoanRecord& loan,
+                                                        Devices& devices, const procedure::Procedure& procedure,
+                                                        const procedure::Context& context, bool again,
+                                                        const CorrectionHooks& hooks);
+
 class ModelProcedure final : public procedure::Procedure {
  public:
   std::string id() const override { return kModelProcedure; }

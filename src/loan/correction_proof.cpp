@@ -6,6 +6,7 @@
 
 #include "correction_internal.h"
 #include "provenit/colour/difference.h"
+#include "provenit/loan/colorimeter.h"
 #include "provenit/loan/loan.h"
 #include "provenit/procedure/catalogue.h"
 #include "provenit/signal/encoded_light.h"
@@ -71,11 +72,13 @@ nlohmann::json series_of(const LoanProof& proof) {
 Result<std::optional<LoanProof>> proof_of(const store::Bench& bench, const store::LoanRecord& loan) {
   const auto instrument = bench.instrument(loan.instrument);
   if (!instrument) return tl::unexpected(instrument.error());
+  const auto basis = reading_basis(bench, loan);
+  if (!basis) return tl::unexpected(basis.error());
   const auto runs = bench.runs(loan.id);
   if (!runs) return tl::unexpected(runs.error());
   for (auto run = runs->rbegin(); run != runs->rend(); ++run) {
     if (run->procedure != kProofProcedure || run->state != store::RunState::finished) continue;
-    const auto readings = bench.readings(run->id);
+    const auto readings = readings_set_right(bench, *basis, run->id);
     if (!readings) return tl::unexpected(readings.error());
     if (readings->empty()) continue;
     const auto& encoding = readings->front().signal.encoding;
@@ -108,7 +111,7 @@ Result<std::optional<LoanProof>> proof_of(const store::Bench& bench, const store
                              .before_noise = noise(*before->second),
                              .after_noise = noise(*after->second)});
     }
-    const auto& c = instrument->certificate;
+    const auto c = certificate_for_white(*basis);
     auto result = correct::prove(proof.pairs,
                                  {.luminance = c.luminance_expanded_relative / c.coverage_factor,
                                   .dx = c.x_expanded / c.coverage_factor,

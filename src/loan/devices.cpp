@@ -86,7 +86,7 @@ class SimulatedDevices final : public Devices {
         seed_(loan.seed),
         clock_(loan.starts),
         display_(std::move(physics), clock_, {.seed = loan.seed, .powered_on = loan.starts}),
-        meter_(model_of(record), display_, clock_, loan.seed),
+        meter_(simulated_meter_of(record), display_, clock_, meter_seed(record, loan)),
         presenter_(display_, clock_) {
     if (last) clock_.set(meter_.end_of(last->taken, last->measurement.integration));
     (void)presenter_.leave(Standing(last, std::move(left)));  // it stood so before, so it can
@@ -104,14 +104,6 @@ class SimulatedDevices final : public Devices {
   }
 
  private:
-  static simulated::MeterModel model_of(const store::InstrumentRecord& record) {
-    simulated::MeterModel model;
-    model.name = record.name;
-    model.certificate = record.certificate;
-    model.capabilities = record.capabilities;
-    return model;
-  }
-
   signal::Encoding encoding_;
   std::uint64_t seed_;
   simulated::SimulatedClock clock_;
@@ -208,6 +200,19 @@ Result<std::unique_ptr<instrument::LineInstrument>> open_line(const store::Instr
 }
 
 }  // namespace
+
+simulated::MeterModel simulated_meter_of(const store::InstrumentRecord& record) {
+  simulated::MeterModel model;
+  model.name = record.name;
+  model.certificate = record.certificate;
+  model.capabilities = record.capabilities;
+  model.mismatch = record.details.value("mismatch", 0.0);
+  return model;
+}
+
+std::uint64_t meter_seed(const store::InstrumentRecord& record, const store::LoanRecord& loan) {
+  return record.details.value("seed", loan.seed);
+}
 
 Result<std::unique_ptr<Devices>> open_devices(const store::Bench& bench, const store::LoanRecord& loan,
                                               const DeviceOptions& options) {

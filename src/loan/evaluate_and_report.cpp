@@ -1,11 +1,14 @@
 #include <algorithm>
 #include <iterator>
 
+#include "forecast_findings.h"
 #include "loan_internal.h"
 #include "provenit/base/text.h"
 #include "provenit/evaluation/evaluate.h"
 #include "provenit/evaluation/verdict.h"
+#include "provenit/loan/colorimeter.h"
 #include "provenit/loan/correction.h"
+#include "provenit/loan/forecast_json.h"
 #include "provenit/loan/loan.h"
 #include "provenit/loan/recordings.h"
 #include "provenit/procedure/catalogue.h"
@@ -14,16 +17,7 @@
 
 namespace provenit::loan {
 
-Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, Timestamp now,
-                            const std::string& software) {
-  const auto display = bench.display(loan.display);
-  if (!display) return tl::unexpected(display.error());
-  const auto instrument = bench.instrument(loan.instrument);
-  if (!instrument) return tl::unexpected(instrument.error());
-  const auto room = bench.room(loan.room);
-  if (!room) return tl::unexpected(room.error());
-  auto questions = bench.questions(loan.id);
-  if (!questions) return tl::unexpected(questions.error());
+Result<std::vector<evaluation::RunData>> runs_with_readings(const store::Bench& bench, const store::LoanRecord& loan) {
   const auto runs = bench.runs(loan.id);
   if (!runs) return tl::unexpected(runs.error());
   std::vector<evaluation::RunData> data;
@@ -33,27 +27,53 @@ Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, 
     if (!readings) return tl::unexpected(readings.error());
     if (!readings->empty()) data.push_back({run, std::move(*readings)});
   }
+  return data;
+}
+
+Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, Timestamp now,
+                            const std::string& software) {
+  const auto display = bench.display(loan.display);
+  if (!display) return tl::unexpected(display.error());
+  const auto instrument = bench.instrument(loan.instrument);
+  if (!instrument) return tl::unexpected(instrument.error());
+  const auto basis = reading_basis(bench, loan);
+  if (!basis) return tl::unexpected(basis.error());
+  const auto room = bench.room(loan.room);
+  if (!room) return tl::unexpected(room.error());
+  auto questions = bench.questions(loan.id);
+  if (!questions) return tl::unexpected(questions.error());
+  const auto data = runs_with_readings(bench, loan);
+  if (!data) return tl::unexpected(data.error());
   auto recorded = recorded_findings(bench, loan);
   if (!recorded) return tl::unexpected(recorded.error());
   const auto proof = proof_of(bench, loan);
   if (!proof) return tl::unexpected(proof.error());
-  if (data.empty() && recorded->findings.empty() && recorded->notes.empty())
+  auto eye = eye_check_findings(bench, loan);
+  if (!eye) return tl::unexpected(eye.error());
+  if (data->empty() && recorded->findings.empty() && recorded->notes.empty())
     return fail(ErrorCode::not_found, "the loan has no readings yet",
                 "Take some with `provenit run " + bench.path() + "`, `provenit import` or `provenit attach`.",
                 {.file = bench.path()});
   const evaluation::EvaluationInput input{.encoding = display->encoding,
-                                          .certificate = instrument->certificate,
+                                          .certificate = basis->certificate,
                                           .capabilities = instrument->capabilities,
+                                          .matrix = basis->matrix,
                                           .surround_cdm2 = room->surround_cdm2,
                                           .seed = loan.seed};
   Evaluation out{.questions = std::move(*questions), .notes = std::move(recorded->notes)};
-  if (!data.empty()) {
-    auto findings = evaluation::evaluate(data, input);
+  auto warnings = matrix_warnings(bench, loan, *basis);
+  if (!warnings) return tl::unexpected(warnings.error());
+  std::ranges::move(*warnings, std::back_inserter(out.notes));
+  if (!data->empty()) {
+    auto findings = evaluation::evaluate(*data, input);
     if (!findings) return tl::unexpected(findings.error());
     out.findings = std::move(*findings);
+    if (basis->matrix)
+      for (auto& f : out.findings) f.parts["colorimeter_matrix"] = basis->record.id;
   }
   std::ranges::move(recorded->findings, std::back_inserter(out.findings));
   if (*proof) std::ranges::move(findings_of(**proof), std::back_inserter(out.findings));
+  std::ranges::move(*eye, std::back_inserter(out.findings));
   std::ranges::stable_sort(out.findings, {}, [](const store::FindingRecord& f) {
     return procedure::find_quantity(f.quantity) - procedure::catalogue().data();
   });
@@ -82,16 +102,30 @@ namespace {
 // Peak that highlights are counted above: the reference display of BT.2100-3 has at least as much.
 constexpr double kHighlightPeak_cdm2 = 1000;
 
-Result<std::vector<nlohmann::ordered_json>> titles_of(const store::Bench& bench) {
+// Of a title's forecast, as many as a page of paper shows.
+constexpr std::size_t kForecastColumns = 400, kForecastMoments = 10;
+
+Result<std::vector<nlohmann::ordered_json>> titles_of(const store::Bench& bench, const store::LoanRecord& loan) {
   const auto surveys = bench.surveys();
   if (!surveys) return tl::unexpected(surveys.error());
   std::vector<nlohmann::ordered_json> titles;
+  if (surveys->empty()) return titles;
+  const auto forecast = forecast_of(bench, loan);
+  std::optional<forecast::TitleForecaster> forecaster;
+  if (forecast) forecaster.emplace(forecast->display);
   for (const auto& record : *surveys) {
     const auto header = programme::survey_header_from_json(record.header);
     if (!header) return tl::unexpected(header.error());
     const auto frames = programme::frames_in_bench(bench, record.id);
     if (!frames) return tl::unexpected(frames.error());
-    titles.push_back(programme::title_document(*header, *frames, kHighlightPeak_cdm2));
+    auto title = programme::title_document(*header, *frames, kHighlightPeak_cdm2);
+    if (forecaster) {
+      auto& told = title["forecast"] = title_json(forecaster->forecast(*frames), kForecastColumns, kForecastMoments);
+      told["assumptions"] = forecast->display.assumptions();
+    } else if (forecast.error().code != ErrorCode::not_found) {
+      title["notes"].push_back("No forecast: " + forecast.error().message + ".");
+    }
+    titles.push_back(std::move(title));
   }
   return titles;
 }
@@ -122,6 +156,12 @@ Result<report::Contents> contents_of(const store::Bench& bench, const store::Loa
   if (auto r = take(contents.verdicts, bench.latest_verdicts(loan.id)); !r) return tl::unexpected(r.error());
   if (auto r = take(contents.attachments, bench.attachments(loan.id)); !r) return tl::unexpected(r.error());
   if (auto r = take(contents.corrections, bench.corrections(loan.id)); !r) return tl::unexpected(r.error());
+  // The matrix of the readings may have been made in another loan of this display and instrument.
+  const auto basis = reading_basis(bench, loan);
+  if (!basis) return tl::unexpected(basis.error());
+  if (basis->matrix && std::ranges::find(contents.corrections, basis->record.id, &store::CorrectionRecord::id) ==
+                           contents.corrections.end())
+    contents.corrections.push_back(basis->record);
   const auto runs = bench.runs(loan.id);
   if (!runs) return tl::unexpected(runs.error());
   for (const auto& run : *runs) {
@@ -130,7 +170,7 @@ Result<report::Contents> contents_of(const store::Bench& bench, const store::Loa
     if (auto t = take(r.events, bench.events(run.id)); !t) return tl::unexpected(t.error());
     contents.runs.push_back(std::move(r));
   }
-  if (auto r = take(contents.titles, titles_of(bench)); !r) return tl::unexpected(r.error());
+  if (auto r = take(contents.titles, titles_of(bench, loan)); !r) return tl::unexpected(r.error());
   contents.invented = contents.display.details.contains("simulated");
   return contents;
 }

@@ -32,14 +32,6 @@ std::vector<Change> played(const procedure::FollowSchedule& schedule, Timestamp 
   return out;
 }
 
-simulated::MeterModel model_of(const store::InstrumentRecord& record) {
-  simulated::MeterModel model;
-  model.name = record.name;
-  model.certificate = record.certificate;
-  model.capabilities = record.capabilities;
-  return model;
-}
-
 }  // namespace
 
 /// A meter before a display that a player feeds: what changes during a reading is in it, in its share.
@@ -49,7 +41,7 @@ class SimulatedPlayer::Impl final : public instrument::Instrument {
        const instrument::ControlSettings& controls, Timestamp first, Timestamp begins, std::vector<Change> changes)
       : clock_(first),
         display_(std::move(physics), clock_, {.seed = loan.seed, .powered_on = loan.starts}),
-        meter_(model_of(meter), display_, clock_, loan.seed),
+        meter_(simulated_meter_of(meter), display_, clock_, meter_seed(meter, loan)),
         changes_(std::move(changes)) {
     (void)display_.set_controls(controls);  // it stood so before, so it can
     clock_.set(begins);

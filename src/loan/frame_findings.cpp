@@ -117,17 +117,17 @@ struct Entry {
   const char* recording;
   Result<FrameFindings> (*evaluate)(const CapturedFrame&, const TestPicture&);
 };
-constexpr Entry kEntries[] = {{"chroma_capture", chroma},
-                              {"scaling_capture", scaling},
-                              {"alias_capture", alias},
-                              {"ramp_capture", ramp},
-                              {"clip_capture", clip}};
+constexpr Entry kFrameEntries[] = {{"chroma_capture", chroma},
+                                   {"scaling_capture", scaling},
+                                   {"alias_capture", alias},
+                                   {"ramp_capture", ramp},
+                                   {"clip_capture", clip}};
 
 }  // namespace
 
 Result<FrameFindings> frame_findings(const std::string& recording, const CapturedFrame& frame,
                                      const TestPicture& picture) {
-  for (const auto& entry : kEntries)
+  for (const auto& entry : kFrameEntries)
     if (recording == entry.recording) return entry.evaluate(frame, picture);
   return fail(ErrorCode::unsupported, "'" + recording + "' is no recording of a frame");
 }

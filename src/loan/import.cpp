@@ -42,6 +42,14 @@ Result<store::ReadingRecord> record_of(const instrument::ImportedReading& import
 
 Result<ImportOutcome> import_run(store::Bench& bench, const store::LoanRecord& loan, const std::string& procedure,
                                  const std::string& path, instrument::ImportOptions options, Timestamp now) {
+  const auto bytes = read_file(path);
+  if (!bytes) return tl::unexpected(bytes.error());
+  return import_run(bench, loan, procedure, path, *bytes, std::move(options), now);
+}
+
+Result<ImportOutcome> import_run(store::Bench& bench, const store::LoanRecord& loan, const std::string& procedure,
+                                 const std::string& path, const std::string& bytes, instrument::ImportOptions options,
+                                 Timestamp now) {
   const auto* method = procedure::find_procedure(procedure);
   if (method == nullptr) {
     std::string names;
@@ -54,10 +62,8 @@ Result<ImportOutcome> import_run(store::Bench& bench, const store::LoanRecord& l
   options.encoding = display->encoding;
   const auto steps = signals_of(bench, loan, procedure);
   if (!steps) return tl::unexpected(steps.error());
-  auto bytes = read_file(path);
-  if (!bytes) return tl::unexpected(bytes.error());
   options.file = path;
-  auto report = instrument::import_readings(*bytes, options);
+  auto report = instrument::import_readings(bytes, options);
   if (!report) return tl::unexpected(report.error());
 
   std::vector<store::ReadingRecord> records;
@@ -89,7 +95,7 @@ Result<ImportOutcome> import_run(store::Bench& bench, const store::LoanRecord& l
   run.procedure = procedure;
   run.procedure_version = method->version();
   run.started = now;
-  run.origin = "imported:" + path.substr(path.find_last_of('/') + 1) + " sha256:" + sha256_hex(*bytes);
+  run.origin = "imported:" + path.substr(path.find_last_of('/') + 1) + " sha256:" + sha256_hex(bytes);
   const auto id = bench.begin_run(run);
   if (!id) return tl::unexpected(id.error());
   for (auto& r : records) r.run = *id;

@@ -3,6 +3,7 @@
 #include "loan_internal.h"
 #include "provenit/evaluation/evaluate.h"
 #include "provenit/evaluation/verdict.h"
+#include "provenit/loan/colorimeter.h"
 #include "provenit/loan/loan.h"
 #include "provenit/loan/recordings.h"
 #include "provenit/procedure/catalogue.h"
@@ -85,9 +86,9 @@ Result<procedure::Plan> make_plan(const store::Bench& bench, const store::LoanRe
   auto context = context_of(bench, loan);
   if (!context) return tl::unexpected(context.error());
   request.context = std::move(*context);
-  const auto instrument = bench.instrument(loan.instrument);
-  if (!instrument) return tl::unexpected(instrument.error());
-  request.certificate = instrument->certificate;
+  const auto basis = reading_basis(bench, loan);
+  if (!basis) return tl::unexpected(basis.error());
+  request.certificate = basis->certificate;
   const auto now = time_in_loan(bench, loan, machine_now);
   if (!now) return tl::unexpected(now.error());
   request.available = available.value_or(loan.ends - std::max(*now, loan.starts));
@@ -126,8 +127,8 @@ Result<LoanOutcome> run_plan(store::Bench& bench, const store::LoanRecord& loan,
                              Devices& devices, bool again, const RunHooks& hooks) {
   const auto questions = bench.questions(loan.id);
   if (!questions) return tl::unexpected(questions.error());
-  const auto instrument = bench.instrument(loan.instrument);
-  if (!instrument) return tl::unexpected(instrument.error());
+  const auto basis = reading_basis(bench, loan);
+  if (!basis) return tl::unexpected(basis.error());
   auto context = context_of(bench, loan);
   if (!context) return tl::unexpected(context.error());
   const auto finished_before = bench.runs(loan.id);
@@ -171,8 +172,9 @@ Result<LoanOutcome> run_plan(store::Bench& bench, const store::LoanRecord& loan,
         served.push_back(q);
     }
     evaluation::EvaluationInput input{.encoding = context->encoding,
-                                      .certificate = instrument->certificate,
+                                      .certificate = basis->certificate,
                                       .capabilities = context->capabilities,
+                                      .matrix = basis->matrix,
                                       .seed = loan.seed};
     procedure::RunOptions options;
     options.origin = devices.origin();

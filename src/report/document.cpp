@@ -9,7 +9,7 @@
 #include "outcomes.h"
 #include "provenit/base/text.h"
 #include "provenit/procedure/catalogue.h"
-#include "records_json.h"
+#include "provenit/report/records_json.h"
 #include "tables.h"
 
 namespace provenit::report {
@@ -88,37 +88,6 @@ Result<void> check(const Contents& contents) {
   return {};
 }
 
-Json question_json(const Outcome& o) {
-  const auto& q = *o.question;
-  const auto optional = [](const std::optional<double>& v) { return v ? number_json(*v) : Json(nullptr); };
-  return {{"id", q.id},
-          {"key", q.key},
-          {"set", q.set},
-          {"text", q.text},
-          {"quantity", q.quantity},
-          {"conditions", q.conditions},
-          {"comparison", name_of(q.comparison)},
-          {"lower", optional(q.lower)},
-          {"upper", optional(q.upper)},
-          {"unit", q.unit},
-          {"clause", q.clause},
-          {"source", q.source},
-          {"mark", name_of(q.mark)},
-          {"weight", q.weight},
-          {"outcome", o.name},
-          {"finding", o.finding ? Json(o.finding->id) : Json(nullptr)},
-          {"margin", o.verdict ? optional(o.verdict->margin) : Json(nullptr)},
-          {"decides", o.verdict ? o.verdict->decides : std::string()},
-          {"explanation", o.verdict ? o.verdict->text : std::string()},
-          {"missing", o.missing.empty() ? Json(nullptr) : Json(o.missing)}};
-}
-
-Json summary_json(const std::vector<Outcome>& all) {
-  Json out = {{"meets", 0}, {"fails", 0}, {"undecided", 0}, {"answered", 0}, {"unanswered", 0}};
-  for (const auto& o : all) out[o.name] = out[o.name].get<int>() + 1;
-  return out;
-}
-
 /// Every hash handed in, and that of readings.csv, by which a package is tied to its page.
 Json hashes_json(const Contents& contents) {
   Json out = Json::array();
@@ -127,34 +96,35 @@ Json hashes_json(const Contents& contents) {
   return out;
 }
 
-Json assemble(const Contents& c, const std::vector<Outcome>& all) {
-  Json questions = Json::array(), findings = Json::array(), runs = Json::array();
+Json assemble(const Contents& c, Json questions) {
+  Json findings = Json::array(), runs = Json::array();
   Json attachments = Json::array(), corrections = Json::array();
-  for (const auto& o : all) questions.push_back(question_json(o));
   for (const auto& f : c.findings) findings.push_back(finding_json(f));
   for (const auto& r : c.runs) runs.push_back(run_json(r));
   for (const auto& a : c.attachments) attachments.push_back(attachment_json(a, c.findings));
   for (const auto& r : c.corrections) corrections.push_back(correction_json(r, c.findings));
-  return {{"schema", "provenit-report/1"},
-          {"written", time_json(c.written)},
-          {"software", c.software},
-          {"invented", c.invented},
-          {"title", c.title},
-          {"evaluator", c.evaluator},
-          {"display", display_json(c.display)},
-          {"instrument", instrument_json(c.instrument)},
-          {"room", room_json(c.room)},
-          {"loan", loan_json(c.loan)},
-          {"summary", summary_json(all)},
-          {"questions", std::move(questions)},
-          {"findings", std::move(findings)},
-          {"runs", std::move(runs)},
-          {"attachments", std::move(attachments)},
-          {"corrections", std::move(corrections)},
-          {"titles", c.titles},
-          {"hashes", hashes_json(c)},
-          {"quantities", quantities_json()},
-          {"readings", readings_json(c.runs)}};
+  Json out = {{"schema", "provenit-report/1"},
+              {"written", time_json(c.written)},
+              {"software", c.software},
+              {"invented", c.invented},
+              {"title", c.title},
+              {"evaluator", c.evaluator},
+              {"display", display_json(c.display)},
+              {"instrument", instrument_json(c.instrument)},
+              {"room", room_json(c.room)},
+              {"loan", loan_json(c.loan)},
+              {"summary", summary_json(questions)},
+              {"questions", std::move(questions)},
+              {"findings", std::move(findings)},
+              {"runs", std::move(runs)},
+              {"attachments", std::move(attachments)},
+              {"corrections", std::move(corrections)},
+              {"titles", c.titles},
+              {"hashes", hashes_json(c)},
+              {"quantities", quantities_json()},
+              {"readings", readings_json(c.runs)}};
+  if (!c.without.empty()) out["without"] = c.without;
+  return out;
 }
 
 }  // namespace
@@ -162,9 +132,9 @@ Json assemble(const Contents& c, const std::vector<Outcome>& all) {
 Result<Document> Document::build(const Contents& contents) {
   if (auto ok = check(contents); !ok) return tl::unexpected(ok.error());
   try {  // nlohmann reports text that is not UTF-8 by throwing
-    const auto all = outcomes(contents);
-    if (!all) return tl::unexpected(all.error());
-    Document document(assemble(contents, *all));
+    auto questions = questions_json(contents);
+    if (!questions) return tl::unexpected(questions.error());
+    Document document(assemble(contents, std::move(*questions)));
     (void)document.json_.dump();
     return document;
   } catch (const nlohmann::json::exception& e) {

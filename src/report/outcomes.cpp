@@ -6,6 +6,7 @@
 
 #include "provenit/evaluation/verdict.h"
 #include "provenit/procedure/catalogue.h"
+#include "provenit/report/records_json.h"
 
 namespace provenit::report {
 namespace {
@@ -50,6 +51,18 @@ Outcome outcome_of(const Contents& contents, const QuestionRecord& question) {
   return out;
 }
 
+Json question_json(const Outcome& o) {
+  Json out = {{"id", o.question->id}};
+  out.update(set_question_json(*o.question));
+  out["outcome"] = o.name;
+  out["finding"] = o.finding ? Json(o.finding->id) : Json(nullptr);
+  out["margin"] = o.verdict && o.verdict->margin ? number_json(*o.verdict->margin) : Json(nullptr);
+  out["decides"] = o.verdict ? o.verdict->decides : std::string();
+  out["explanation"] = o.verdict ? o.verdict->text : std::string();
+  out["missing"] = o.missing.empty() ? Json(nullptr) : Json(o.missing);
+  return out;
+}
+
 }  // namespace
 
 Result<std::vector<Outcome>> outcomes(const Contents& contents) {
@@ -66,6 +79,40 @@ Result<std::vector<Outcome>> outcomes(const Contents& contents) {
   std::vector<Outcome> out;
   out.reserve(contents.questions.size());
   for (const auto& question : contents.questions) out.push_back(outcome_of(contents, question));
+  return out;
+}
+
+Json set_question_json(const store::QuestionRecord& q) {
+  const auto optional = [](const std::optional<double>& v) { return v ? number_json(*v) : Json(nullptr); };
+  return {{"key", q.key},
+          {"set", q.set},
+          {"text", q.text},
+          {"quantity", q.quantity},
+          {"conditions", q.conditions},
+          {"comparison", name_of(q.comparison)},
+          {"lower", optional(q.lower)},
+          {"upper", optional(q.upper)},
+          {"unit", q.unit},
+          {"clause", q.clause},
+          {"source", q.source},
+          {"mark", name_of(q.mark)},
+          {"weight", q.weight}};
+}
+
+Result<Json> questions_json(const Contents& contents) {
+  const auto all = outcomes(contents);
+  if (!all) return tl::unexpected(all.error());
+  Json out = Json::array();
+  for (const auto& o : *all) out.push_back(question_json(o));
+  return out;
+}
+
+Json summary_json(const Json& questions) {
+  Json out = {{"meets", 0}, {"fails", 0}, {"undecided", 0}, {"answered", 0}, {"unanswered", 0}};
+  for (const auto& q : questions) {
+    auto& count = out[q.at("outcome").get<std::string>()];
+    count = count.get<int>() + 1;
+  }
   return out;
 }
 

@@ -1,4 +1,4 @@
-#include "records_json.h"
+#include "provenit/report/records_json.h"
 
 #include <algorithm>
 #include <cmath>

@@ -7,7 +7,7 @@
 
 #include "provenit/base/text.h"
 #include "provenit/procedure/catalogue.h"
-#include "records_json.h"
+#include "provenit/report/records_json.h"
 
 namespace provenit::report {
 namespace {

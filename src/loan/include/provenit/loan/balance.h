@@ -49,4 +49,23 @@ struct BalanceResult {
                                             const BalanceRequest& request, Devices& devices,
                                             const BalanceHooks& hooks = {});
 
+/// How the newest run of `balance` stands, for a page that shows it to whoever turns the controls.
+struct BalanceStanding {
+  store::RunRecord run;
+  correct::BalanceTask task;
+  correct::ControlSettings now;  ///< as they were last set; task.start before the first reading
+  /// What was read last at each level of the task; a level that has no reading since the controls were set is not set.
+  struct Level {
+    colour::AbsoluteXyz<> light;  ///< cd/m2
+    int readings = 0;
+    correct::LevelFigures figures;
+  };
+  std::vector<std::optional<Level>> levels;
+  int visits = 0, readings = 0;
+  correct::BalanceStep step;  ///< what comes next, or the outcome
+};
+/// nullopt if there is no such run. Errors: those of reading_basis, model_light and next_balance_step.
+[[nodiscard]] Result<std::optional<BalanceStanding>> balance_standing(const store::Bench& bench,
+                                                                      const store::LoanRecord& loan);
+
 }  // namespace provenit::loan

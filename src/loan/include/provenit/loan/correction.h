@@ -1,6 +1,8 @@
 #pragma once
 // A loan's correction: reads what a display model needs, solves tables, and reads whether they made the display better.
+#include <array>
 #include <functional>
+#include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
 #include <vector>
@@ -107,6 +109,13 @@ struct LoanProof {
 };
 /// Of the newest proof run with enough pairs; nullopt if there is none.
 [[nodiscard]] Result<std::optional<LoanProof>> proof_of(const store::Bench& bench, const store::LoanRecord& loan);
+
+// What `provenit correct` and the server say of them.
+[[nodiscard]] nlohmann::ordered_json to_json(const LoanModel& model);
+[[nodiscard]] nlohmann::ordered_json to_json(const LoanProof& proof);
+[[nodiscard]] nlohmann::ordered_json limiter_json(const correct::LimiterCurve& limiter);
+/// Areas, as a picture's share in percent, at which the limiter's curve is told.
+inline constexpr std::array<double, 5> kLimiterAreas{1, 10, 25, 50, 100};
 
 /// The proof as findings, without loan and time.
 [[nodiscard]] std::vector<store::FindingRecord> findings_of(const LoanProof& proof);

@@ -85,6 +85,12 @@ struct ImportOutcome {
                                                const std::string& procedure, const std::string& path,
                                                instrument::ImportOptions options, Timestamp now);
 
+/// The same of a file's content; `name` stands for it in errors and in the run's origin.
+[[nodiscard]] Result<ImportOutcome> import_run(store::Bench& bench, const store::LoanRecord& loan,
+                                               const std::string& procedure, const std::string& name,
+                                               const std::string& bytes, instrument::ImportOptions options,
+                                               Timestamp now);
+
 /// The signals a procedure would show for this loan (procedure/estimate.h). Errors: not_found for an unknown procedure.
 [[nodiscard]] Result<std::vector<procedure::NamedSignal>> signals_of(const store::Bench& bench,
                                                                      const store::LoanRecord& loan,

@@ -40,6 +40,7 @@ struct Contents {
   std::vector<store::VerdictRecord> verdicts;        ///< `question` and `finding` are ids of the records above
   std::vector<nlohmann::ordered_json> titles;        ///< surveyed programmes, as programme::title_document gives them
   std::vector<NamedHash> hashes;
+  std::vector<std::string> without;  ///< sections and charts that the page leaves out, by their names in docs/report.md
   bool invented = false;  ///< display, lab and readings are invented or simulated: the page says so at its top
   Timestamp written;      ///< when the report is made
   std::string software;   ///< "provenit 0.1.0": the version that makes it

@@ -1,5 +1,5 @@
 #pragma once
-// Each record as it stands in a report's JSON.
+// Each record as it stands in a report's JSON, and in a server's answers.
 #include <nlohmann/json.hpp>
 
 #include "provenit/report/document.h"
@@ -18,6 +18,12 @@ using Json = nlohmann::ordered_json;
 [[nodiscard]] Json display_json(const store::DisplayRecord& record);
 [[nodiscard]] Json instrument_json(const store::InstrumentRecord& record);
 [[nodiscard]] Json room_json(const store::RoomRecord& record);
+/// A question as its set asks it, without what became of it.
+[[nodiscard]] Json set_question_json(const store::QuestionRecord& question);
+/// Every question with what became of it; of `contents`, readings are not looked at. Errors: as Document::build.
+[[nodiscard]] Result<Json> questions_json(const Contents& contents);
+/// How many of these came to which outcome.
+[[nodiscard]] Json summary_json(const Json& questions);
 [[nodiscard]] Json loan_json(const store::LoanRecord& record);
 [[nodiscard]] Json run_json(const RunContents& contents);
 /// What the file is, of what, when, its hash, and the findings that were read from it.
