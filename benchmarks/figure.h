@@ -1,9 +1,10 @@
 #pragma once
 // One line per figure, tab separated: name, value, unit, bar, "holds" or "falls short". `make figures` gathers them.
-// A benchmark program takes an optional name: then it computes and prints that figure only.
+// A benchmark program takes an optional name, or how names begin: then it computes and prints those figures only.
 // `bench_x --list` prints the names it knows, one per line.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <functional>
 #include <string>
@@ -37,20 +38,18 @@ inline int run(int argc, char** argv, const std::vector<Entry>& entries) {
       for (const auto& n : e.names) fmt::print("{}\n", n);
     return 0;
   }
-  bool known = only.empty(), all_hold = true;
+  bool known = false, all_hold = true;
   for (const auto& e : entries) {
-    bool wanted = only.empty();
-    for (const auto& n : e.names) wanted = wanted || n == only;
-    if (!wanted) continue;
+    if (std::ranges::none_of(e.names, [&](const auto& n) { return n.starts_with(only); })) continue;
     known = true;
     for (const auto& f : e.compute()) {
-      if (!only.empty() && f.name != only) continue;
+      if (!f.name.starts_with(only)) continue;
       print(f);
       all_hold = all_hold && f.holds;
     }
   }
   if (!known) {
-    fmt::print(stderr, "No figure is named '{}'.\n", only);
+    fmt::print(stderr, "No figure is named '{}', or begins so.\n", only);
     return 2;
   }
   return all_hold ? 0 : 1;

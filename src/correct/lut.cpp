@@ -86,7 +86,7 @@ std::string fault_of(const Lut3d& table) {
   return "";
 }
 
-tl::unexpected<Error> refuse(const std::string& what) {
+tl::unexpected<Error> refuse_lut(const std::string& what) {
   return fail(ErrorCode::out_of_range, what, "Nothing was changed; compute or read the tables again.");
 }
 
@@ -121,13 +121,13 @@ Lut3d identity_3d(int size) {
 
 Result<void> validate(const Lut& lut) {
   if (lut.title.find_first_of("\r\n") != std::string::npos)
-    return refuse("the title of a table has more than one line");
+    return refuse_lut("the title of a table has more than one line");
   for (const auto* values : {&lut.input, &lut.output})
     if (*values)
       if (auto valid = signal::validate((*values)->encoding); !valid) return valid;
   for (std::size_t i = 0; i < lut.stages.size(); ++i) {
     const std::string fault = std::visit([](const auto& stage) { return fault_of(stage); }, lut.stages[i]);
-    if (!fault.empty()) return refuse(fmt::format("stage {} cannot be used: {}", i + 1, fault));
+    if (!fault.empty()) return refuse_lut(fmt::format("stage {} cannot be used: {}", i + 1, fault));
   }
   return {};
 }

@@ -25,7 +25,7 @@ constexpr double kNearBlack = 1, kDark = 10, kLeastGrey = 0.05;  // cd/m2
 Vector vector_of(const colour::AbsoluteXyz<>& c) {
   return {c.X, c.Y, c.Z};
 }
-colour::AbsoluteXyz<> xyz_of(const Vector& v) {
+colour::AbsoluteXyz<> absolute(const Vector& v) {
   return {.X = v[0], .Y = v[1], .Z = v[2]};
 }
 
@@ -87,7 +87,7 @@ colour::AbsoluteXyz<> drawn(const colour::AbsoluteXyz<>& read, const colour::Mat
   const Vector v = vector_of(read);
   Vector out{};
   for (std::size_t k = 0; k < 3; ++k) out[k] = (v[k] + noise[k] - zero[k]) / gain[k];
-  return xyz_of(out);
+  return absolute(out);
 }
 
 struct Draw {
@@ -141,10 +141,10 @@ struct Means {
   Sides read;
   std::vector<double> before, after, gain;
 };
-using Values = std::function<const std::vector<Sides>&(const Draw&)>;
+using SidesOf = std::function<const std::vector<Sides>&(const Draw&)>;
 
 Means means_of(const std::vector<std::size_t>& members, const std::vector<Sides>& read, const std::vector<Draw>& draws,
-               const Values& values, const Normals& choice) {
+               const SidesOf& values, const Normals& choice) {
   Means out;
   const auto n = static_cast<double>(members.size());
   for (const auto i : members) {

@@ -1,6 +1,9 @@
 #include "provenit/programme/bench.h"
 
+#include <cctype>
+#include <filesystem>
 #include <nlohmann/json.hpp>
+#include <optional>
 
 #include "chunk_io_internal.h"
 
@@ -23,6 +26,22 @@ Result<store::Id> add_to_bench(const SurveyFile& survey, store::Bench& bench, Ti
     return store::SurveyChunk{.frames = static_cast<std::int64_t>(frames.size()),
                               .content = detail::pack_chunk(frames)};
   });
+}
+
+std::string working_survey_path(const std::string& bench, const std::string& source) {
+  std::string name = std::filesystem::path(source).filename().string();
+  for (char& c : name)
+    if (std::isalnum(static_cast<unsigned char>(c)) == 0 && c != '.' && c != '-') c = '_';
+  return bench + "." + name + ".survey";
+}
+
+Result<store::Id> move_into_bench(const std::string& path, store::Bench& bench, Timestamp now) {
+  const auto survey = SurveyFile::open(path);
+  if (!survey) return tl::unexpected(survey.error());
+  auto id = add_to_bench(*survey, bench, now);
+  std::error_code ignored;
+  if (id || id.error().code == ErrorCode::conflict) std::filesystem::remove(path, ignored);
+  return id;
 }
 
 Result<BenchSurvey> survey_in_bench(const store::Bench& bench, store::Id id) {
@@ -57,6 +76,23 @@ Result<std::vector<FrameRecord>> frames_in_bench(const store::Bench& bench, stor
   });
   if (!read) return tl::unexpected(read.error());
   return all;
+}
+
+Result<FrameRecord> frame_in_bench(const store::Bench& bench, store::Id survey, std::size_t position) {
+  std::optional<FrameRecord> found;
+  std::size_t first = 0;
+  const auto read = bench.for_each_survey_chunk(survey, [&](const store::SurveyChunk& chunk) -> Result<void> {
+    const auto from = first;
+    first += static_cast<std::size_t>(chunk.frames);
+    if (position >= first) return {};
+    const auto frames = detail::unpack_chunk(chunk.content);
+    if (!frames) return tl::unexpected(frames.error());
+    if (position - from < frames->size()) found = (*frames)[position - from];
+    return fail(ErrorCode::cancelled, "found");  // ends the reading
+  });
+  if (found) return *found;
+  if (!read && read.error().code != ErrorCode::cancelled) return tl::unexpected(read.error());
+  return fail(ErrorCode::out_of_range, "the survey has no such frame", "Give a frame that it measured.");
 }
 
 }  // namespace provenit::programme

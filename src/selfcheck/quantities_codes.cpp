@@ -123,7 +123,7 @@ Values bar_codes(Reader& in) {
           static_cast<double>(codes[2].value)};
 }
 
-constexpr Quantity kQuantities[] = {
+constexpr Quantity kCodesQuantities[] = {
     {"pq_codes", pq_codes},
     {"pq_code_to_luminance", pq_of_code},
     {"ycbcr_bt2020_ncl_codes", ycbcr},
@@ -135,7 +135,7 @@ constexpr Quantity kQuantities[] = {
 }  // namespace
 
 std::span<const Quantity> code_quantities() {
-  return kQuantities;
+  return kCodesQuantities;
 }
 
 }  // namespace provenit::selfcheck

@@ -48,7 +48,7 @@ Values area_ratio(Reader& in) {
   return {area(gamut(in, p, "test")) / area(gamut(in, p, "reference"))};
 }
 
-constexpr Quantity kQuantities[] = {
+constexpr Quantity kGamutQuantities[] = {
     {"rgb_to_xyz_matrix", rgb_to_xyz},   {"xyz_to_rgb_matrix", xyz_to_rgb}, {"rgb_to_rgb_matrix", rgb_to_rgb},
     {"rgb_convert_linear", rgb_convert}, {"gamut_area", gamut_area_in},     {"gamut_coverage", coverage},
     {"gamut_area_ratio", area_ratio},
@@ -57,7 +57,7 @@ constexpr Quantity kQuantities[] = {
 }  // namespace
 
 std::span<const Quantity> gamut_quantities() {
-  return kQuantities;
+  return kGamutQuantities;
 }
 
 }  // namespace provenit::selfcheck

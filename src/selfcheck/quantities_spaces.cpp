@@ -131,7 +131,7 @@ Values xy_standard_uncertainty(Reader& in) {
   return out;
 }
 
-constexpr Quantity kQuantities[] = {
+constexpr Quantity kSpacesQuantities[] = {
     {"ictcp_pq", ictcp_pq},
     {"ictcp_hlg", ictcp_hlg},
     {"delta_e_itp", itp},
@@ -160,7 +160,7 @@ Values entries_of(const Matrix3<>& m, bool row_major) {
 }
 
 std::span<const Quantity> space_quantities() {
-  return kQuantities;
+  return kSpacesQuantities;
 }
 
 }  // namespace provenit::selfcheck

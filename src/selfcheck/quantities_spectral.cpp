@@ -128,7 +128,7 @@ Values illuminant_xy(Reader& in) {
   return {xy.x, xy.y};
 }
 
-constexpr Quantity kQuantities[] = {
+constexpr Quantity kSpectralQuantities[] = {
     {"xyz_from_spectral_radiance", xyz_of_spectrum},
     {"xy_from_spectral_radiance", xy_of_spectrum},
     {"xyz_from_reflectance", from_reflectance},
@@ -139,7 +139,7 @@ constexpr Quantity kQuantities[] = {
 }  // namespace
 
 std::span<const Quantity> spectral_quantities() {
-  return kQuantities;
+  return kSpectralQuantities;
 }
 
 }  // namespace provenit::selfcheck

@@ -54,7 +54,7 @@ Values bt709(Reader& in) {
   return {bt709_oetf(Relative<>{.value = in.number("L")}).value};
 }
 
-constexpr Quantity kQuantities[] = {
+constexpr Quantity kTransferQuantities[] = {
     {"pq_inverse_eotf", pq_inverse},
     {"pq_eotf", pq},
     {"hlg_oetf", hlg_forward},
@@ -77,7 +77,7 @@ HlgDisplay<> hlg_display_of(Reader& in) {
 }
 
 std::span<const Quantity> transfer_quantities() {
-  return kQuantities;
+  return kTransferQuantities;
 }
 
 }  // namespace provenit::selfcheck

@@ -21,8 +21,11 @@ Result<Bench> Bench::create(const std::string& path, const std::string& title, c
 }
 
 Result<Bench> Bench::open(const std::string& path) {
-  return detail::guarded(
-      path, [&] { return Bench(std::unique_ptr<Impl>(new Impl{.path = path, .db = detail::open_bench(path)})); });
+  return detail::guarded(path, [&] {
+    detail::HeldFile file(path);
+    return Bench(
+        std::unique_ptr<Impl>(new Impl{.path = path, .file = std::move(file), .db = detail::open_bench(path)}));
+  });
 }
 
 const std::string& Bench::path() const {

@@ -1,11 +1,13 @@
 #pragma once
 #include "database.h"
+#include "open.h"
 #include "provenit/store/bench.h"
 
 namespace provenit::store {
 
 struct Bench::Impl {
   std::string path;
+  detail::HeldFile file;  // before the connection, and so closed after it
   SQLite::Database db;
 
   template <class F>

@@ -1,4 +1,6 @@
 // What a loan is about: display, instrument, room, loan, question. Each record: to columns, from columns.
+#include <sqlite3.h>
+
 #include "bench_impl.h"
 
 namespace provenit::store {
@@ -181,6 +183,22 @@ Result<Id> Bench::put(const QuestionRecord& record) {
   return impl_->write([&] {
     detail::require_row(impl_->db, "loans", "loan", record.loan);
     return detail::put_row(impl_->db, "questions", "question", record.id, fields_of(record));
+  });
+}
+
+Result<void> Bench::remove(RecordKind kind, Id id) {
+  return impl_->write([&] {
+    const std::string what = name_of(kind);
+    detail::require_row(impl_->db, what + 's', what, id);
+    SQLite::Statement remove(impl_->db, "DELETE FROM " + what + "s WHERE id = ?");
+    remove.bind(1, id);
+    try {
+      remove.exec();
+    } catch (const SQLite::Exception& e) {
+      if (e.getErrorCode() != SQLITE_CONSTRAINT) throw;
+      detail::refuse(ErrorCode::conflict, what + ' ' + std::to_string(id) + " is in use",
+                     "Change it instead, or take back first what refers to it.");
+    }
   });
 }
 

@@ -2,6 +2,7 @@
 
 #include <fcntl.h>
 #include <sqlite3.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include <array>
@@ -9,7 +10,8 @@
 #include <cstdio>
 #include <cstring>
 #include <filesystem>
-#include <fstream>
+#include <map>
+#include <mutex>
 #include <string_view>
 
 #include "database.h"
@@ -21,27 +23,60 @@ namespace {
 constexpr int busy_timeout_ms = 10'000;
 constexpr const char* companions[] = {"-wal", "-shm", "-journal"};
 
-/// Looks at the file's first 100 bytes (SQLite file format, section 1.3) without SQLite, which could change the file.
-void require_bench_header(const std::string& path) {
-  std::error_code ec;
-  const auto status = std::filesystem::status(path, ec);
-  if (!std::filesystem::exists(status))
-    refuse(ErrorCode::not_found, "there is no such bench", "Check the name, or create the bench first.");
-  if (std::filesystem::is_directory(status))
-    refuse(ErrorCode::invalid_input, "is a folder, not a bench", "Name a bench file.");
-  std::ifstream file(path, std::ios::binary);
-  if (!file)
-    refuse(ErrorCode::io, std::string("cannot be opened: ") + std::strerror(errno), "Check that you may read it.");
+/// Descriptors by device and inode, each with how many hold it.
+struct Held {
+  int file = -1;
+  int holders = 0;
+};
+std::mutex held_mutex;
+std::map<std::pair<unsigned long long, unsigned long long>, Held>& held_files() {
+  static std::map<std::pair<unsigned long long, unsigned long long>, Held> files;
+  return files;
+}
+
+std::pair<unsigned long long, unsigned long long> identity(const struct stat& status) {
+  return {status.st_dev, status.st_ino};
+}
+
+void require_bench_header(int file) {
   std::array<char, 100> header{};
-  file.read(header.data(), header.size());
   constexpr std::string_view magic("SQLite format 3\0", 16);
-  if (file.gcount() < static_cast<std::streamsize>(header.size()) || std::string_view(header.data(), 16) != magic)
+  const bool whole = ::pread(file, header.data(), header.size(), 0) == static_cast<ssize_t>(header.size());
+  if (!whole || std::string_view(header.data(), 16) != magic)
     refuse(ErrorCode::invalid_input, "is no bench: it is not an SQLite database", "Name a bench file.");
   std::uint32_t id = 0;
   for (std::size_t i = 68; i < 72; ++i) id = id << 8 | static_cast<unsigned char>(header[i]);
   if (id != application_id)
     refuse(ErrorCode::invalid_input, "is no bench: it is an SQLite database of some other program",
            "Name a bench file.");
+}
+
+/// A descriptor that is held under this identity from now on.
+void hold(const std::string& path, std::pair<unsigned long long, unsigned long long>& id) {
+  const std::lock_guard lock(held_mutex);
+  struct stat status {};
+  if (::stat(path.c_str(), &status) != 0)
+    refuse(ErrorCode::not_found, "there is no such bench", "Check the name, or create the bench first.");
+  if (S_ISDIR(status.st_mode)) refuse(ErrorCode::invalid_input, "is a folder, not a bench", "Name a bench file.");
+  auto known = held_files().find(identity(status));
+  if (known == held_files().end()) {
+    const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+    if (file < 0)
+      refuse(ErrorCode::io, std::string("cannot be opened: ") + std::strerror(errno), "Check that you may read it.");
+    // The name may have gone to another file meanwhile, which may be held already: then this descriptor stays open.
+    if (::fstat(file, &status) != 0) refuse(ErrorCode::io, "cannot be looked at", "Check the disk.");
+    known = held_files().try_emplace(identity(status), Held{file, 0}).first;
+  }
+  ++known->second.holders;
+  id = known->first;
+}
+
+void let_go(const std::pair<unsigned long long, unsigned long long>& id) {
+  const std::lock_guard lock(held_mutex);
+  const auto known = held_files().find(id);
+  if (known == held_files().end() || --known->second.holders > 0) return;
+  ::close(known->second.file);
+  held_files().erase(known);
 }
 
 void require_sound(SQLite::Database& db) {
@@ -115,6 +150,25 @@ class TemporaryBench {
 
 }  // namespace
 
+HeldFile::HeldFile(const std::string& path) {
+  hold(path, id_);
+  int file = -1;
+  {
+    const std::lock_guard lock(held_mutex);
+    file = held_files().at(id_).file;
+  }
+  try {
+    require_bench_header(file);
+  } catch (...) {
+    let_go(id_);
+    throw;
+  }
+}
+
+HeldFile::~HeldFile() {
+  let_go(id_);
+}
+
 void configure(SQLite::Database& db) {
   db.setBusyTimeout(busy_timeout_ms);
   db.exec("PRAGMA foreign_keys = ON");
@@ -125,7 +179,6 @@ void configure(SQLite::Database& db) {
 }
 
 SQLite::Database open_bench(const std::string& path) {
-  require_bench_header(path);
   SQLite::Database db(path, SQLite::OPEN_READWRITE);
   // Closing the last connection moves the log into the file: not before the file is known to be sound.
   checkpoint_on_close(db, false);

@@ -1,6 +1,8 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
+#include <cstdlib>
 #include <map>
 
 #include "bench_impl.h"
@@ -224,6 +226,40 @@ Result<std::vector<ReadingRecord>> Bench::readings(Id run) const {
     SQLite::Statement query(impl_->db, std::string(select_readings) + "WHERE run = ? ORDER BY sequence");
     query.bind(1, run);
     return detail::read_rows(query, ReadingReader());
+  });
+}
+
+Result<std::vector<ReadingRecord>> Bench::readings(const ReadingQuery& query) const {
+  return impl_->guarded([&] {
+    std::string where = "WHERE readings.id > ?";
+    std::vector<Id> values{query.after};
+    const auto narrow = [&](const char* condition, Id value) {
+      if (value == 0) return;
+      where += condition;
+      values.push_back(value);
+    };
+    narrow(" AND run = ?", query.run);
+    narrow(" AND run IN (SELECT id FROM runs WHERE loan = ?)", query.loan);
+    narrow(" AND readings.id <= ?", query.up_to);
+    where += query.limit < 0 ? " ORDER BY readings.id DESC" : " ORDER BY readings.id";
+    narrow(" LIMIT ?", std::abs(query.limit));
+    SQLite::Statement select(impl_->db, select_readings + where);
+    for (int i = 0; i < static_cast<int>(values.size()); ++i) select.bind(i + 1, values[i]);
+    auto rows = detail::read_rows(select, ReadingReader());
+    if (query.limit < 0) std::ranges::reverse(rows);
+    return rows;
+  });
+}
+
+Result<std::map<Id, std::int64_t>> Bench::reading_counts(Id loan) const {
+  return impl_->guarded([&] {
+    SQLite::Statement query(impl_->db,
+                            "SELECT run, count(*) AS readings FROM readings JOIN runs ON runs.id = run "
+                            "WHERE loan = ? GROUP BY run");
+    query.bind(1, loan);
+    std::map<Id, std::int64_t> counts;
+    for (const RowReader row(query); query.executeStep();) counts[row.integer("run")] = row.integer("readings");
+    return counts;
   });
 }
 

@@ -22,6 +22,11 @@ constexpr Named<Verdict> verdicts[] = {
     {Verdict::meets, "meets"}, {Verdict::fails, "fails"}, {Verdict::undecided, "undecided"}};
 constexpr Named<AttachmentKind> attachment_kinds[] = {
     {AttachmentKind::trace, "trace"}, {AttachmentKind::still, "still"}, {AttachmentKind::clip, "clip"}};
+constexpr Named<RecordKind> record_kinds[] = {{RecordKind::display, "display"},
+                                              {RecordKind::instrument, "instrument"},
+                                              {RecordKind::room, "room"},
+                                              {RecordKind::loan, "loan"},
+                                              {RecordKind::question, "question"}};
 
 }  // namespace
 
@@ -39,6 +44,9 @@ const char* name_of(Verdict verdict) {
 }
 const char* name_of(AttachmentKind kind) {
   return row_of(attachment_kinds, kind).name;
+}
+const char* name_of(RecordKind kind) {
+  return row_of(record_kinds, kind).name;
 }
 
 std::optional<SourceMark> source_mark_from_name(std::string_view name) {

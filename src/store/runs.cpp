@@ -95,4 +95,23 @@ Result<std::vector<EventRecord>> Bench::events(Id run) const {
   });
 }
 
+Result<std::vector<EventRecord>> Bench::events_after(Id after) const {
+  return impl_->guarded([&] {
+    SQLite::Statement query(impl_->db, "SELECT * FROM events WHERE id > ? ORDER BY id");
+    query.bind(1, after);
+    return detail::read_rows(query, event_from);
+  });
+}
+
+Result<Bench::Newest> Bench::newest() const {
+  return impl_->read([&] {
+    return Newest{.reading = impl_->db.execAndGet("SELECT coalesce(max(id), 0) FROM readings").getInt64(),
+                  .event = impl_->db.execAndGet("SELECT coalesce(max(id), 0) FROM events").getInt64()};
+  });
+}
+
+Result<std::int64_t> Bench::data_version() const {
+  return impl_->guarded([&] { return impl_->db.execAndGet("PRAGMA data_version").getInt64(); });
+}
+
 }  // namespace provenit::store

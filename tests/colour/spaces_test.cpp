@@ -11,7 +11,7 @@
 namespace provenit::colour {
 namespace {
 
-struct Row {
+struct SpaceRow {
   RelativeXyz<> xyz, white;
   Lab<> lab;
   Luv<> luv;
@@ -20,7 +20,7 @@ struct Row {
 // ISO/CIE 11664-4:2019 and 11664-5:2016 evaluated at 40 digits: worked values cielab and cieluv (abs 1e-9),
 // uv_prime_from_xyz (abs 1e-12). The whites are in the scale 100 of their documents; only ratios matter.
 const RelativeXyz<> video{.X = 95.0456, .Y = 100, .Z = 108.9058}, cie{.X = 95.047, .Y = 100, .Z = 108.883};
-const Row rows[] = {
+const SpaceRow kSpaces[] = {
     {{95.0456, 100, 108.9058}, video, {100, 0, 0}, {100, 0, 0}, {0.197830013378341, 0.468319974939678}},
     {{20.654008, 12.197225, 5.136952},
      cie,
@@ -50,7 +50,7 @@ const Row rows[] = {
 };
 
 TEST(Spaces, MatchTheDefinitionsEvaluatedAt40Digits) {
-  for (const Row& row : rows) {
+  for (const SpaceRow& row : kSpaces) {
     const Lab<> lab = lab_from_xyz(row.xyz, row.white);
     EXPECT_NEAR(lab.L, row.lab.L, 1e-9);
     EXPECT_NEAR(lab.a, row.lab.a, 1e-9);
@@ -88,9 +88,9 @@ TEST(Spaces, UvPrimeFromXyMatchesTheDefinition) {
 
 TEST(Spaces, AbsoluteAndRelativeAgree) {
   const AbsoluteXyz<> c{.X = 250, .Y = 203, .Z = 120}, white{.X = 192.9426, .Y = 203, .Z = 221.0788};
-  EXPECT_EQ(lab_from_xyz(c, white).a, lab_from_xyz(rows[5].xyz, rows[5].white).a);
-  EXPECT_EQ(luv_from_xyz(c, white).u, luv_from_xyz(rows[5].xyz, rows[5].white).u);
-  EXPECT_EQ(xy_from_xyz(c).x, xy_from_xyz(rows[5].xyz).x);
+  EXPECT_EQ(lab_from_xyz(c, white).a, lab_from_xyz(kSpaces[5].xyz, kSpaces[5].white).a);
+  EXPECT_EQ(luv_from_xyz(c, white).u, luv_from_xyz(kSpaces[5].xyz, kSpaces[5].white).u);
+  EXPECT_EQ(xy_from_xyz(c).x, xy_from_xyz(kSpaces[5].xyz).x);
   const AbsoluteXyz<> again = xyz_from_xy(xy_from_xyz(c), Luminance<>{.cdm2 = 203});
   EXPECT_NEAR(again.X, 250, 1e-12);
   EXPECT_NEAR(again.Z, 120, 1e-12);

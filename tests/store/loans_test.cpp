@@ -68,6 +68,22 @@ TEST_F(Loans, OptionalLimitsMayBeUnset) {
   }
 }
 
+TEST_F(Loans, WhatNothingRefersToCanBeTakenBack) {
+  const auto record = sample_loan(bench_);
+  const Id loan = bench_.put(record).value(), question = bench_.put(sample_question(loan)).value();
+  EXPECT_EQ(bench_.remove(RecordKind::display, record.display).error().code, ErrorCode::conflict);
+  EXPECT_EQ(bench_.remove(RecordKind::room, record.room).error().code, ErrorCode::conflict);
+  EXPECT_EQ(bench_.remove(RecordKind::loan, loan).error().code, ErrorCode::conflict);
+  EXPECT_EQ(bench_.remove(RecordKind::question, 99).error().code, ErrorCode::not_found);
+  ASSERT_TRUE(bench_.remove(RecordKind::question, question));
+  ASSERT_TRUE(bench_.remove(RecordKind::loan, loan));
+  ASSERT_TRUE(bench_.remove(RecordKind::display, record.display));
+  ASSERT_TRUE(bench_.remove(RecordKind::instrument, record.instrument));
+  ASSERT_TRUE(bench_.remove(RecordKind::room, record.room));
+  EXPECT_TRUE(bench_.loans().value().empty());
+  EXPECT_TRUE(bench_.displays().value().empty());
+}
+
 TEST_F(Loans, WhatIsNotThereIsNamed) {
   auto loan = sample_loan(bench_);
   loan.room = 7;

@@ -28,6 +28,31 @@ TEST_F(Readings, ComeBackToTheBitAndInOrder) {
   EXPECT_TRUE(other.verify_readings());
 }
 
+TEST_F(Readings, AreFoundByLoanRunAndPlace) {
+  const Id elsewhere = s_.bench.put(sample_loan(s_.bench)).value();
+  const Id second = s_.bench.begin_run(sample_run(s_.loan)).value();
+  const Id third = s_.bench.begin_run(sample_run(elsewhere)).value();
+  std::vector<Id> ids;
+  for (int i = 0; i < 4; ++i)
+    for (const Id run : {s_.run, second, third}) ids.push_back(s_.bench.add_reading(sample_reading(run, i)).value());
+  const auto found = [&](const ReadingQuery& query) {
+    std::vector<Id> out;
+    const auto readings = s_.bench.readings(query).value();
+    for (const auto& r : readings) out.push_back(r.id);
+    return out;
+  };
+  using testing::ElementsAre;
+  EXPECT_EQ(found({}), ids);
+  EXPECT_THAT(found({.run = second}), ElementsAre(ids[1], ids[4], ids[7], ids[10]));
+  EXPECT_THAT(found({.loan = elsewhere}), ElementsAre(ids[2], ids[5], ids[8], ids[11]));
+  EXPECT_THAT(found({.loan = s_.loan, .after = ids[3], .limit = 3}), ElementsAre(ids[4], ids[6], ids[7]));
+  EXPECT_THAT(found({.loan = s_.loan, .limit = -3}), ElementsAre(ids[7], ids[9], ids[10]));
+  EXPECT_THAT(found({.after = ids[1], .up_to = ids[3]}), ElementsAre(ids[2], ids[3]));
+  expect_same(s_.bench.readings(ReadingQuery{.run = third, .limit = 1}).value().at(0), sample_reading(third, 0));
+  const auto counts = s_.bench.reading_counts(s_.loan).value();
+  EXPECT_EQ(counts, (std::map<Id, std::int64_t>{{s_.run, 4}, {second, 4}}));
+}
+
 TEST_F(Readings, AreCountedInOrderWithoutGaps) {
   ASSERT_TRUE(s_.bench.add_reading(sample_reading(s_.run, 0)));
   const auto twice = s_.bench.add_reading(sample_reading(s_.run, 0));

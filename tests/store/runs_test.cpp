@@ -51,5 +51,21 @@ TEST_F(Runs, KeepTheirEvents) {
   EXPECT_EQ(s_.bench.add_event({.run = 99}).error().code, ErrorCode::not_found);
 }
 
+TEST_F(Runs, TellWhatIsNewAndThatSomebodyWrote) {
+  EXPECT_EQ(s_.bench.newest().value().reading, 0);
+  const auto version = s_.bench.data_version().value();
+  auto other = Bench::open(path_).value();
+  ASSERT_TRUE(other.add_event({.run = s_.run, .at = {1}, .kind = "remark", .text = "a"}));
+  ASSERT_TRUE(other.add_event({.run = s_.run, .at = {2}, .kind = "remark", .text = "b"}));
+  const Id reading = other.add_reading(sample_reading(s_.run, 0)).value();
+  EXPECT_NE(s_.bench.data_version().value(), version);
+  const auto newest = s_.bench.newest().value();
+  EXPECT_EQ(newest.reading, reading);
+  const auto events = s_.bench.events_after(newest.event - 1).value();
+  ASSERT_EQ(events.size(), 1u);
+  EXPECT_EQ(events[0].text, "b");
+  EXPECT_EQ(s_.bench.events_after(0).value().size(), 2u);
+}
+
 }  // namespace
 }  // namespace provenit::store

@@ -3,6 +3,8 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <array>
+#include <filesystem>
 #include <functional>
 #include <set>
 
@@ -100,6 +102,29 @@ TEST(TwoProcesses, OneReadsWhileTheOtherWrites) {
   const auto reader = Bench::open(path).value();
   ASSERT_TRUE(s.bench.add_reading(sample_reading(s.run, 1)));
   EXPECT_EQ(reader.readings(s.run).value().size(), 2u);
+}
+
+TEST(TwoProcesses, OneThatOpensTheBenchAgainIsNotTakenForGone) {
+  const Scratch scratch;
+  const auto path = scratch.file("a.bench");
+  std::array<int, 2> ends{};
+  ASSERT_EQ(::pipe(ends.data()), 0);
+  // Another program, begun before this one has anything open, that opens and closes the bench when it is told to.
+  const pid_t other = in_child([&] {
+    char told = 0;
+    if (::read(ends[0], &told, 1) != 1) return 1;
+    return Bench::open(path).has_value() ? 0 : 2;
+  });
+  auto s = make_bench(path);
+  ASSERT_TRUE(s.bench.add_reading(sample_reading(s.run, 0)));
+  { const auto again = Bench::open(path).value(); }  // closing the file once more must not let go of its locks
+  ASSERT_EQ(::write(ends[1], "g", 1), 1);
+  EXPECT_EQ(exit_code(other), 0);
+  EXPECT_TRUE(std::filesystem::exists(path + "-wal")) << "the log in use was put away";
+  ASSERT_TRUE(s.bench.add_reading(sample_reading(s.run, 1)));
+  EXPECT_EQ(Bench::open(path).value().reading_count().value(), 2);
+  ::close(ends[0]);
+  ::close(ends[1]);
 }
 
 }  // namespace

@@ -18,9 +18,9 @@ struct Depth {
   int bits = 0;
 };
 
-class Reader {
+class ClfReader {
  public:
-  Reader(std::string_view text, const std::string& file) : text_(text), file_(file) {}
+  ClfReader(std::string_view text, const std::string& file) : text_(text), file_(file) {}
 
   Result<Lut> read() {
     pugi::xml_document document;
@@ -212,7 +212,7 @@ class Reader {
 }  // namespace
 
 Result<Lut> lut_from_clf(std::string_view text, const std::string& file) {
-  return Reader(text, file).read();
+  return ClfReader(text, file).read();
 }
 
 }  // namespace provenit::correct

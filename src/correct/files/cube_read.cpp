@@ -21,9 +21,9 @@ std::vector<std::string_view> words_of(std::string_view line) {
   return words;
 }
 
-class Reader {
+class CubeReader {
  public:
-  Reader(std::string_view text, const std::string& file) : text_(text), file_(file) {}
+  CubeReader(std::string_view text, const std::string& file) : text_(text), file_(file) {}
 
   Result<Lut> read() {
     while (!text_.empty()) {
@@ -194,7 +194,7 @@ class Reader {
 }  // namespace
 
 Result<Lut> lut_from_cube(std::string_view text, const std::string& file) {
-  return Reader(text, file).read();
+  return CubeReader(text, file).read();
 }
 
 }  // namespace provenit::correct

@@ -42,7 +42,7 @@ Result<Parts> parts_of(const Lut& lut) {
   return parts;
 }
 
-class Writer {
+class CubeWriter {
  public:
   template <class... A>
   void add(fmt::format_string<A...> format, A&&... a) {
@@ -78,7 +78,7 @@ Result<std::string> cube_text(const Lut& lut) {
   if (auto valid = validate(lut); !valid) return tl::unexpected(valid.error());
   const auto parts = parts_of(lut);
   if (!parts) return tl::unexpected(parts.error());
-  Writer out;
+  CubeWriter out;
   const bool both = parts->curves != nullptr && parts->lattice != nullptr;
   // The form with two tables has no TITLE; readers of it stop there.
   if (!lut.title.empty() && both) out.add("# Title: {}\n", lut.title);

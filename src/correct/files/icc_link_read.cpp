@@ -11,9 +11,9 @@ namespace {
 
 constexpr double kTop = 65535;
 
-class Reader {
+class LinkReader {
  public:
-  explicit Reader(const std::string& file) : file_(file) {}
+  explicit LinkReader(const std::string& file) : file_(file) {}
 
   Result<Lut> read(std::string_view bytes) const {
     const icc::Profile profile(cmsOpenProfileFromMem(bytes.data(), static_cast<cmsUInt32Number>(bytes.size())));
@@ -108,7 +108,7 @@ class Reader {
 }  // namespace
 
 Result<Lut> lut_from_icc_link(std::string_view bytes, const std::string& file) {
-  return Reader(file).read(bytes);
+  return LinkReader(file).read(bytes);
 }
 
 }  // namespace provenit::correct

@@ -14,9 +14,9 @@
 namespace provenit::correct {
 namespace {
 
+using model::kDeltaE;
 using model::Vector;
 
-constexpr double kDeltaE = 720;
 /// A reading that the model misses by this much, and by so many times its own noise, is not of this display.
 constexpr double kOutlierDeltaE = 12, kOutlierFactor = 6;
 

@@ -3,6 +3,7 @@
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "eigen.h"
 #include "provenit/signal/encoding.h"
@@ -11,9 +12,9 @@
 namespace provenit::correct {
 namespace {
 
+using model::kDeltaE;
 using model::Vector;
 
-constexpr double kDeltaE = 720;
 /// What the formula may miss is reckoned with even where no residual field was found: amplitude at least this in Delta
 /// E ITP, with this length in PQ.
 constexpr double kLeastAmplitude = 0.25, kUsualLength = 0.2, kLeastRest = 0.05;
@@ -183,9 +184,12 @@ PatchChoice patch_choice(const signal::Encoding& encoding, const colour::Primari
   PatchChoice out{
       .candidates = target_signals(encoding, primaries, {.cdm2 = 1.05 * peak.cdm2}, kCandidates, kCandidatesFirst),
       .targets = target_signals(encoding, primaries, {.cdm2 = 0.97 * peak.cdm2}, kTargets)};
-  const auto dark = grey_signals(encoding, {.cdm2 = 0.03}, {.cdm2 = 2}, kDarkGreys);
-  out.targets.insert(out.targets.end(), dark.begin(), dark.end());
-  out.candidates.insert(out.candidates.end(), dark.begin(), dark.end());
+  // Half of them in the darkest part: there Delta E ITP makes least of a tint, and reading is slowest.
+  for (const auto& [from, to] : {std::pair(0.03, 0.2), std::pair(0.2, 2.0)}) {
+    const auto dark = grey_signals(encoding, {.cdm2 = from}, {.cdm2 = to}, kDarkGreys / 2);
+    out.targets.insert(out.targets.end(), dark.begin(), dark.end());
+    out.candidates.insert(out.candidates.end(), dark.begin(), dark.end());
+  }
   const auto first = first_patches(encoding, peak);
   out.candidates.insert(out.candidates.end(), first.begin(), first.end());
   // By equal steps of the signal up to beyond the peak.

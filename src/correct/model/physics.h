@@ -13,6 +13,9 @@ namespace provenit::correct::model {
 
 using Vector = colour::Vector3<>;
 
+/// Delta E ITP of a distance in I, T, P (Rec. ITU-R BT.2124).
+inline constexpr double kDeltaE = 720;
+
 double pq_of(double cdm2);   ///< PQ^-1; 0 for light <= 0
 double light_of(double pq);  ///< PQ; 0 for signals <= 0
 /// d PQ^-1 / d light at a light above 0.

@@ -48,6 +48,18 @@ Demand Optics::demand(const signal::Signal& signal, bool local_dimming) const {
   return out;
 }
 
+Demand Optics::demand(const std::vector<ZoneContent>& zones, const Drive& channels) const {
+  Demand out;
+  if (zones_) {
+    out.zones = zones_->drives(zones);
+    out.load = std::accumulate(out.zones.begin(), out.zones.end(), 0.0) / static_cast<double>(out.zones.size());
+  } else {
+    for (std::size_t c = 0; c < 3; ++c) out.load += physics_.limiter.channel_weight[c] * channels[c];
+  }
+  out.cap = limiter_.cap(out.load);
+  return out;
+}
+
 Backlight Optics::backlight(double cap, const ZoneField::Drives& zones) const {
   Backlight b{.cap = cap, .dim = std::pow(cap, physics_.limiter.dim_share)};
   if (zones_) {

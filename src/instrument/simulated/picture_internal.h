@@ -31,6 +31,8 @@ class Optics {
 
   /// local_dimming false: every zone is fully lit, whatever is shown.
   [[nodiscard]] Demand demand(const signal::Signal& signal, bool local_dimming) const;
+  /// The same of any picture: `zones` as each has to show (unused without zones), `channels` the mean drive of each.
+  [[nodiscard]] Demand demand(const std::vector<ZoneContent>& zones, const Drive& channels) const;
   [[nodiscard]] Backlight settled(const Demand& demand) const;
   /// Where zones and limiter stand `since` the change from `from` to `to`.
   [[nodiscard]] Standing standing(const Standing& from, const Demand& to, Seconds since) const;

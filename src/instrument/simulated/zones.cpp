@@ -57,43 +57,6 @@ std::vector<double> axis_shares(const signal::Geometry& geometry, Axis axis, int
   return out;
 }
 
-/// How the light of one zone arrives at the spot: a core spread as a Gaussian, and a wide halo.
-class Spread {
- public:
-  Spread(const Zones& zones, double aspect, double spot_x, double spot_y, double error)
-      : rows_(zones.rows),
-        columns_(zones.columns),
-        width_(aspect * zones.rows / zones.columns),
-        x_(spot_x * width_ * columns_),
-        y_(spot_y * rows_),
-        sigma_(zones.spread_zones * (1 + error)),
-        halo_share_(zones.halo_share * (1 + error)),
-        halo_(zones.halo_zones) {}
-
-  /// Lengths in zone heights.
-  [[nodiscard]] double of_zone(int column, int row) const {
-    const double x0 = column * width_ - x_, y0 = row - y_;
-    const double core = gaussian(x0, x0 + width_) * gaussian(y0, y0 + 1);
-    const double distance = std::hypot(x0 + width_ / 2, y0 + 0.5);
-    const double halo = width_ * std::exp(-distance / halo_) / (2 * std::numbers::pi * halo_ * halo_);
-    return (1 - halo_share_) * core + halo_share_ * halo;
-  }
-  [[nodiscard]] double of_all() const {
-    double sum = 0;
-    for (int row = 0; row < rows_; ++row)
-      for (int column = 0; column < columns_; ++column) sum += of_zone(column, row);
-    return sum;
-  }
-
- private:
-  [[nodiscard]] double gaussian(double from, double to) const {
-    const double s = sigma_ * std::numbers::sqrt2;
-    return (std::erf(to / s) - std::erf(from / s)) / 2;
-  }
-  int rows_, columns_;
-  double width_, x_, y_, sigma_, halo_share_, halo_;
-};
-
 }  // namespace
 
 double patch_share(const signal::Geometry& geometry, double x0, double x1, double y0, double y1) {
@@ -107,6 +70,36 @@ bool is_patch_at(const signal::Geometry& geometry, double x, double y) {
   if (geometry.shape == signal::Shape::full_field) return true;
   const double half = std::sqrt(geometry.area_fraction) / 2;
   return std::abs(x - geometry.centre_x) <= half && std::abs(y - geometry.centre_y) <= half;
+}
+
+Spread::Spread(const Zones& zones, double aspect, double spot_x, double spot_y, double error)
+    : rows_(zones.rows),
+      columns_(zones.columns),
+      width_(aspect * zones.rows / zones.columns),
+      x_(spot_x * width_ * columns_),
+      y_(spot_y * rows_),
+      sigma_(zones.spread_zones * (1 + error)),
+      halo_share_(zones.halo_share * (1 + error)),
+      halo_(zones.halo_zones) {}
+
+double Spread::of_zone(int column, int row) const {
+  const double x0 = column * width_ - x_, y0 = row - y_;
+  const double core = gaussian(x0, x0 + width_) * gaussian(y0, y0 + 1);
+  const double distance = std::hypot(x0 + width_ / 2, y0 + 0.5);
+  const double halo = width_ * std::exp(-distance / halo_) / (2 * std::numbers::pi * halo_ * halo_);
+  return (1 - halo_share_) * core + halo_share_ * halo;
+}
+
+double Spread::of_all() const {
+  double sum = 0;
+  for (int row = 0; row < rows_; ++row)
+    for (int column = 0; column < columns_; ++column) sum += of_zone(column, row);
+  return sum;
+}
+
+double Spread::gaussian(double from, double to) const {
+  const double s = sigma_ * std::numbers::sqrt2;
+  return (std::erf(to / s) - std::erf(from / s)) / 2;
 }
 
 ZoneField::ZoneField(const Zones& zones, double aspect, double spot_x, double spot_y) : zones_(zones) {
@@ -140,6 +133,14 @@ ZoneField::Drives ZoneField::drives(const signal::Geometry& geometry, double pat
                     : share < hair   ? all_surround
                                      : drive(zones_.maximum_share * largest + (1 - zones_.maximum_share) * mean));
     }
+  return zones_.neighbour_share > 0 ? with_neighbours(out) : out;
+}
+
+ZoneField::Drives ZoneField::drives(const std::vector<ZoneContent>& picture) const {
+  Drives out;
+  out.reserve(picture.size());
+  for (const auto& zone : picture)
+    out.push_back(drive(zones_.maximum_share * zone.largest + (1 - zones_.maximum_share) * zone.mean));
   return zones_.neighbour_share > 0 ? with_neighbours(out) : out;
 }
 

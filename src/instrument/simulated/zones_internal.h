@@ -13,6 +13,26 @@ namespace provenit::simulated {
 /// Whether the picture shows `patch` at this point.
 [[nodiscard]] bool is_patch_at(const signal::Geometry& geometry, double x, double y);
 
+/// How the light of one zone arrives at the spot: a core spread as a Gaussian, and a wide halo.
+class Spread {
+ public:
+  /// error: that of the display's own idea of it; 0 for the truth.
+  Spread(const Zones& zones, double aspect, double spot_x, double spot_y, double error);
+  /// Lengths in zone heights.
+  [[nodiscard]] double of_zone(int column, int row) const;
+  [[nodiscard]] double of_all() const;
+
+ private:
+  [[nodiscard]] double gaussian(double from, double to) const;
+  int rows_, columns_;
+  double width_, x_, y_, sigma_, halo_share_, halo_;
+};
+
+/// What one zone has to show: largest and mean of its pixels' largest channel drives.
+struct ZoneContent {
+  double largest = 0, mean = 0;
+};
+
 class ZoneField {
  public:
   using Drives = std::vector<double>;  ///< row by row from the top left, each in [0, 1]
@@ -21,6 +41,8 @@ class ZoneField {
 
   /// Drive of each zone for this picture; *_demand: largest channel drive of patch and surround, in [0, 1].
   [[nodiscard]] Drives drives(const signal::Geometry& geometry, double patch_demand, double surround_demand) const;
+  /// The same for any picture, zone by zone.
+  [[nodiscard]] Drives drives(const std::vector<ZoneContent>& picture) const;
   /// Light at the spot, 1 = all zones full at the centre of the picture; and the display's own estimate of it.
   struct Response {
     double actual = 0, estimate = 0;

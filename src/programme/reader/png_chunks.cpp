@@ -92,7 +92,7 @@ void add_place(PngFacts& facts, const std::string& kind) {
   facts.metadata.where += (facts.metadata.where.empty() ? "" : ", ") + kind + " chunk";
 }
 
-tl::unexpected<Error> broken(const std::string& what) {
+tl::unexpected<Error> broken_png(const std::string& what) {
   return fail(ErrorCode::invalid_input, "broken PNG: " + what, "Make the file again.");
 }
 
@@ -102,12 +102,12 @@ Result<PngFacts> read_png_chunks(Bytes file) {
   BigEndian in(file);
   const Bytes signature = in.take(kSignature.size());
   if (!std::equal(signature.begin(), signature.end(), kSignature.begin(), kSignature.end()))
-    return broken("it does not begin as one");
+    return broken_png("it does not begin as one");
   PngFacts facts;
   bool has_data = false;
   for (bool is_first = true; in.left() > 0; is_first = false) {
     const std::uint32_t length = in.u32();
-    if (length > 0x7fffffff || std::size_t{length} + 8 > in.left()) return broken("it ends inside a chunk");
+    if (length > 0x7fffffff || std::size_t{length} + 8 > in.left()) return broken_png("it ends inside a chunk");
     BigEndian chunk(in.take(4 + std::size_t{length}));
     BigEndian whole = chunk;
     const Bytes checked = whole.take(whole.left());
@@ -115,10 +115,11 @@ Result<PngFacts> read_png_chunks(Bytes file) {
     const Bytes data = chunk.take(chunk.left());
     const bool intact = crc_of(checked) == in.u32();
     if (is_first) {
-      if (kind != "IHDR" || !intact || !read_header(BigEndian(data), facts)) return broken("its header cannot be used");
+      if (kind != "IHDR" || !intact || !read_header(BigEndian(data), facts))
+        return broken_png("its header cannot be used");
       continue;
     }
-    if (kind == "IDAT" && !intact) return broken("its picture data fails its check sum");
+    if (kind == "IDAT" && !intact) return broken_png("its picture data fails its check sum");
     if (kind == "IEND" && has_data) return facts;
     if (kind == "IDAT" || kind == "IEND" || has_data) {
       has_data = true;
@@ -134,7 +135,7 @@ Result<PngFacts> read_png_chunks(Bytes file) {
       add_place(facts, kind);
     }
   }
-  return broken("it ends before its picture does");
+  return broken_png("it ends before its picture does");
 }
 
 std::optional<ColourFields> fields_of(const PngFacts& facts, std::vector<std::string>& notes) {

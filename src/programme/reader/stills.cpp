@@ -35,8 +35,8 @@ const char* oiio_name(StillKind kind) {
   }
 }
 
-tl::unexpected<Error> refuse(ErrorCode code, const std::string& path, const std::string& what,
-                             const std::string& advice) {
+tl::unexpected<Error> refuse_still(ErrorCode code, const std::string& path, const std::string& what,
+                                   const std::string& advice) {
   return fail(code, what, advice, {.file = path});
 }
 
@@ -67,8 +67,8 @@ Result<Channels> find_channels(const std::string& path, const OIIO::ImageSpec& s
   const bool chroma = channel(spec, "RY") >= 0 || channel(spec, "BY") >= 0;
   if ((spec.nchannels == 1 || channel(spec, "Y") >= 0) && !chroma)
     return Channels{.at = {std::max(0, channel(spec, "Y")), 0, 0}, .count = 1};
-  return refuse(ErrorCode::unsupported, path, "it has neither channels R, G, B nor one of luminance",
-                "Convert it to RGB.");
+  return refuse_still(ErrorCode::unsupported, path, "it has neither channels R, G, B nor one of luminance",
+                      "Convert it to RGB.");
 }
 
 Result<SampleLayout> layout_of(const std::string& path, const OIIO::ImageSpec& spec, int channels) {
@@ -85,15 +85,15 @@ Result<SampleLayout> layout_of(const std::string& path, const OIIO::ImageSpec& s
   } else if (type == OIIO::TypeDesc::UINT16) {
     layout.bits = spec.get_int_attribute("oiio:BitsPerSample", 16);
   } else {
-    return refuse(ErrorCode::unsupported, path,
-                  fmt::format("samples of type {} are not supported", spec.format.c_str()),
-                  "Convert it to 8 to 16 bit whole numbers, half or float.");
+    return refuse_still(ErrorCode::unsupported, path,
+                        fmt::format("samples of type {} are not supported", spec.format.c_str()),
+                        "Convert it to 8 to 16 bit whole numbers, half or float.");
   }
   if (layout.width < 1 || layout.height < 1 || spec.width < 1 || spec.height < 1 || spec.depth > 1 ||
       std::int64_t{layout.width} * layout.height > kMostPixels ||
       std::int64_t{spec.width} * spec.height * spec.nchannels > 4 * kMostPixels)
-    return refuse(ErrorCode::unsupported, path, fmt::format("a picture of {} x {}", layout.width, layout.height),
-                  "It may be damaged.");
+    return refuse_still(ErrorCode::unsupported, path, fmt::format("a picture of {} x {}", layout.width, layout.height),
+                        "It may be damaged.");
   return layout;
 }
 
@@ -103,8 +103,8 @@ Result<std::vector<std::byte>> read_samples(const std::string& path, OIIO::Image
   std::vector<std::byte> all(static_cast<std::size_t>(spec.width) * static_cast<std::size_t>(spec.height) *
                              static_cast<std::size_t>(spec.nchannels) * type.size());
   if (!in.read_image(0, 0, 0, spec.nchannels, type, all.data()))
-    return refuse(ErrorCode::invalid_input, path, "the picture cannot be read: " + in.geterror(),
-                  "The file may be damaged or cut off.");
+    return refuse_still(ErrorCode::invalid_input, path, "the picture cannot be read: " + in.geterror(),
+                        "The file may be damaged or cut off.");
   return all;
 }
 
@@ -182,13 +182,14 @@ Result<Still> read_with(const std::string& path, StillKind kind, const ReaderOpt
   const auto facts = examine_still(path, kind);
   if (!facts) return tl::unexpected(facts.error());
   auto in = OIIO::ImageInput::create(oiio_name(kind));
-  if (!in) return refuse(ErrorCode::unsupported, path, std::string("no reader for ") + oiio_name(kind), "Convert it.");
+  if (!in)
+    return refuse_still(ErrorCode::unsupported, path, std::string("no reader for ") + oiio_name(kind), "Convert it.");
   OIIO::ImageSpec config, spec;
   config.attribute("oiio:UnassociatedAlpha", 1);  // or colour comes multiplied by alpha
   config.attribute("oiio:RawColor", 1);
   if (!in->open(path, spec, config))
-    return refuse(ErrorCode::invalid_input, path, "cannot be opened as a still picture: " + in->geterror(),
-                  "The file may be damaged or cut off.");
+    return refuse_still(ErrorCode::invalid_input, path, "cannot be opened as a still picture: " + in->geterror(),
+                        "The file may be damaged or cut off.");
   Still still;
   SourceInfo& info = still.info;
   info.path = path;
@@ -250,8 +251,8 @@ Result<Still> read_still(const std::string& path, StillKind kind, const ReaderOp
   try {
     return read_with(path, kind, options);
   } catch (const std::exception& error) {  // OpenEXR and others throw through OpenImageIO on broken files
-    return refuse(ErrorCode::invalid_input, path, std::string("the picture cannot be read: ") + error.what(),
-                  "The file may be damaged or cut off.");
+    return refuse_still(ErrorCode::invalid_input, path, std::string("the picture cannot be read: ") + error.what(),
+                        "The file may be damaged or cut off.");
   }
 }
 

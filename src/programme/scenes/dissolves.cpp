@@ -9,7 +9,7 @@ namespace provenit::programme::scenes {
 namespace {
 
 constexpr std::array<std::size_t, 3> kLengths{12, 24, 48};  // frames looked across
-constexpr double kSmallest = 0.03;                          // dissimilarity of the two pictures
+constexpr double kSmallestShare = 0.03;                     // dissimilarity of the two pictures
 constexpr double kQuiet = 0.45;    // of it at most, as far outside the dissolve as it is half long
 constexpr double kOffLine = 0.25;  // of the way at most, mean distance from the line
 constexpr double kBack = 0.04;     // of the way a frame may fall back
@@ -46,10 +46,10 @@ std::vector<double> along(std::span<const FrameRecord> frames, const Grid& grid,
 bool dissolve_between(std::span<const FrameRecord> frames, const Grid& grid, std::size_t a, std::size_t b,
                       SceneChange& found) {
   const double way = difference(frames[a], frames[b], grid);
-  if (way < kSmallest) return false;
+  if (way < kSmallestShare) return false;
   const double strength = dissimilarity(frames[a], frames[b], grid);
   const std::size_t half = (b - a) / 2;
-  if (strength < kSmallest || a < half || b + half >= frames.size()) return false;
+  if (strength < kSmallestShare || a < half || b + half >= frames.size()) return false;
   if (difference(frames[a - half], frames[a], grid) > kQuiet * way ||
       difference(frames[b], frames[b + half], grid) > kQuiet * way)
     return false;

@@ -59,21 +59,34 @@ void keep(ChosenFrames& chosen, const Reader& reader) {
 
 }  // namespace
 
+Result<FrameIndex> index_to_choose_from(const std::string& path, const ReaderOptions& options) {
+  auto index = index_frames(path, options);
+  if (!index && index.error().code != ErrorCode::unsupported) return index;
+  if (!index || index->time_s.empty()) index = FrameIndex{.time_s = {0}, .key_frames = {0}};
+  return index;
+}
+
 Result<ChosenFrames> choose_frames(const std::string& path, std::span<const FrameChoice> choices,
                                    const ReaderOptions& options) {
+  // What cannot be read is told before all its packets are.
+  if (auto reader = open_reader(path, options); !reader) return tl::unexpected(reader.error());
+  const auto index = index_to_choose_from(path, options);
+  if (!index) return tl::unexpected(index.error());
+  return choose_frames(path, *index, choices, options);
+}
+
+Result<ChosenFrames> choose_frames(const std::string& path, const FrameIndex& index,
+                                   std::span<const FrameChoice> choices, const ReaderOptions& options) {
   auto reader = open_reader(path, options);
   if (!reader) return tl::unexpected(reader.error());
-  auto index = index_frames(path, options);
-  if (!index && index.error().code != ErrorCode::unsupported) return tl::unexpected(index.error());
-  if (!index || index->time_s.empty()) index = FrameIndex{.time_s = {0}, .key_frames = {0}};
   ChosenFrames chosen;
   keep(chosen, **reader);
   for (const auto& choice : choices) {
-    const auto frame = number_of(path, choice, *index, chosen.info);
+    const auto frame = number_of(path, choice, index, chosen.info);
     if (!frame) return tl::unexpected(frame.error());
-    const auto key = std::prev(std::ranges::upper_bound(index->key_frames, *frame));
+    const auto key = std::prev(std::ranges::upper_bound(index.key_frames, *frame));
     // From the start no part is needed; then also sources that cannot be cut are read.
-    auto part = *key == 0 ? open_reader(path, options) : open_part(path, *index, *key, *frame + 1, options);
+    auto part = *key == 0 ? open_reader(path, options) : open_part(path, index, *key, *frame + 1, options);
     if (!part) return tl::unexpected(part.error());
     auto picture = decoded(path, **part, *frame);
     if (!picture) return tl::unexpected(picture.error());

@@ -9,7 +9,7 @@
 namespace provenit::programme::drawing {
 namespace {
 
-constexpr int kAxis = 92;  // room for the numbers left of a plot
+constexpr int kLevelAxis = 92;  // room for the numbers left of a plot
 
 void luminance_axis(Canvas& canvas, const Rect& plot) {
   for (const double tick : kTicks) {
@@ -49,7 +49,7 @@ std::string light_text(double cdm2) {
 Drawing waveform_page(const LightImage& image, const PictureLabel& label) {
   const Counts counts = luminance_waveform(image);
   const int wide = counts.columns * std::max(1, kWaveformColumns / counts.columns);
-  const Rect plot{kMargin + kAxis, kHead + 44, wide, kWaveformLevels};
+  const Rect plot{kMargin + kLevelAxis, kHead + 44, wide, kWaveformLevels};
   constexpr std::size_t kLines = 1;
   Canvas canvas =
       page(plot.right() + 190, plot.bottom() + 44 + notes_height(kLines), "Luminance waveform", image, label);
@@ -79,7 +79,7 @@ Drawing waveform_page(const LightImage& image, const PictureLabel& label) {
 Drawing parade_page(const LightImage& image, const PictureLabel& label) {
   const auto parade = signal_parade(image);
   const int wide = parade[0].columns * std::max(1, kParadeColumns / parade[0].columns), gap = 24;
-  const Rect first{kMargin + kAxis, kHead + 44, wide, kWaveformLevels};
+  const Rect first{kMargin + kLevelAxis, kHead + 44, wide, kWaveformLevels};
   constexpr std::size_t kLines = 1;
   Canvas canvas = page(std::max(900, first.x + 3 * wide + 2 * gap + kMargin), first.bottom() + notes_height(kLines),
                        "R′G′B′ parade", image, label);
@@ -114,7 +114,7 @@ Drawing parade_page(const LightImage& image, const PictureLabel& label) {
 
 Drawing histogram_page(const LightImage& image, const PictureLabel& label) {
   const LevelHistogram h = level_histogram(image);
-  const Rect plot{kMargin + kAxis, kHead + 44, 5 * kHistogramLevels, 560};
+  const Rect plot{kMargin + kLevelAxis, kHead + 44, 5 * kHistogramLevels, 560};
   constexpr std::size_t kLines = 2;
   Canvas canvas = page(plot.right() + kMargin, plot.bottom() + 72 + notes_height(kLines), "Histogram", image, label);
   canvas.fill(plot, kPlotGround);

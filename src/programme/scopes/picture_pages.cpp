@@ -1,11 +1,9 @@
 // Views that show the picture itself: false colour, gamut, SDR.
 #include <fmt/format.h>
-#include <tbb/blocked_range.h>
-#include <tbb/parallel_for.h>
 
 #include <algorithm>
 
-#include "page.h"
+#include "painted.h"
 #include "provenit/colour/primaries.h"
 #include "provenit/colour/transfer_pq.h"
 
@@ -13,22 +11,6 @@ namespace provenit::programme::drawing {
 namespace {
 
 constexpr int kWidest = 1280, kHighest = 760, kNarrowest = 900;
-
-/// A picture whose point i is ink_of(i), made in parallel.
-template <class InkOf>
-Drawing painted(const Fit& f, InkOf ink_of) {
-  Drawing d{.width = f.width, .height = f.height};
-  const std::size_t points = static_cast<std::size_t>(f.width) * static_cast<std::size_t>(f.height);
-  d.samples.resize(3 * points);
-  tbb::parallel_for(tbb::blocked_range<std::size_t>(0, points, 4096),
-                    [&](const tbb::blocked_range<std::size_t>& range) {
-                      for (std::size_t i = range.begin(); i < range.end(); ++i) {
-                        const Ink colour = ink_of(i);
-                        std::ranges::copy(colour, d.samples.begin() + static_cast<std::ptrdiff_t>(3 * i));
-                      }
-                    });
-  return d;
-}
 
 /// Where the picture lies on a page with `side` pixels of legend beside it.
 struct Layout {
@@ -40,10 +22,6 @@ Layout layout(const Fit& f, int side, std::size_t lines, int least_height = 0) {
   l.width = std::max(kNarrowest, l.picture.right() + kMargin + side);
   l.height = std::max(l.picture.bottom(), kHead + 8 + least_height) + 12 + notes_height(lines);
   return l;
-}
-
-double luminance(const LightImage& image, const colour::AbsoluteRgb<>& c) {
-  return image.to_xyz(1, 0) * c.r + image.to_xyz(1, 1) * c.g + image.to_xyz(1, 2) * c.b;
 }
 
 /// The steps from light to dark, each with its luminance below and its share of the pixels beside.
@@ -71,25 +49,6 @@ void false_colour_legend(Canvas& canvas, const Rect& bar, const FalseColour& sca
   canvas.frame(bar, kGrid);
 }
 
-/// Diagonal stripes and a lattice of dots: told apart without colour.
-bool striped(int x, int y) {
-  return (x + y) % 10 < 5;
-}
-bool dotted(int x, int y) {
-  const int u = x % 8 - 4, v = y % 8 - 4;
-  return u * u + v * v <= 7;
-}
-
-GamutNeed worst(const LightImage& image, const Fit& f, int x, int y) {
-  GamutNeed need = GamutNeed::inside_bt709;
-  for (int v = y * f.reduce; v < std::min((y + 1) * f.reduce, image.height); ++v)
-    for (int u = x * f.reduce; u < std::min((x + 1) * f.reduce, image.width); ++u) {
-      const auto& l = image.light[image.at(u, v)];
-      need = std::max(need, gamut_need({.r = l[0], .g = l[1], .b = l[2]}, image.format.gamut));
-    }
-  return need;
-}
-
 void swatch(Canvas& canvas, const Rect& r, GamutNeed need) {
   canvas.fill(r, ink(0x585858));
   for (int y = r.y; y < r.bottom(); ++y)
@@ -101,6 +60,26 @@ void swatch(Canvas& canvas, const Rect& r, GamutNeed need) {
 }
 
 }  // namespace
+
+GamutNeed worst(const LightImage& image, const Fit& f, int x, int y) {
+  GamutNeed need = GamutNeed::inside_bt709;
+  for (int v = y * f.reduce; v < std::min((y + 1) * f.reduce, image.height); ++v)
+    for (int u = x * f.reduce; u < std::min((x + 1) * f.reduce, image.width); ++u) {
+      const auto& l = image.light[image.at(u, v)];
+      need = std::max(need, gamut_need({.r = l[0], .g = l[1], .b = l[2]}, image.format.gamut));
+    }
+  return need;
+}
+
+Drawing quiet_grey(const LightImage& image, const Fit& fit, double source_peak_cdm2) {
+  const auto light = mean_light(image, fit);
+  return painted(fit, [&](std::size_t i) {
+    const double y = luminance(image, light[i]);
+    const auto s = to_sdr({.r = y, .g = y, .b = y}, Gamut::bt2020, SdrMethod::bt2446_a, source_peak_cdm2);
+    const auto code = static_cast<std::uint16_t>(0.5 * drawn(s)[1] + 3000);
+    return Ink{code, code, code};
+  });
+}
 
 Drawing false_colour_page(const LightImage& image, const PictureLabel& label) {
   const Fit f = fit(image, kWidest, kHighest);
@@ -125,15 +104,7 @@ Drawing gamut_page(const LightImage& image, const PictureLabel& label) {
   constexpr std::size_t kLines = 2;
   const Layout l = layout(f, 290, kLines, 300);
   Canvas canvas = page(l.width, l.height, "Colours beyond BT.709 and P3", image, label);
-  const auto light = mean_light(image, f);
-  // A quiet grey picture under the marks: half the signal, so that white marks stand out.
-  const Drawing grey = painted(f, [&](std::size_t i) {
-    const double y = luminance(image, light[i]);
-    const auto s = to_sdr({.r = y, .g = y, .b = y}, Gamut::bt2020, SdrMethod::bt2446_a, label.source_peak_cdm2);
-    const auto code = static_cast<std::uint16_t>(0.5 * drawn(s)[1] + 3000);
-    return Ink{code, code, code};
-  });
-  canvas.copy(grey, l.picture.x, l.picture.y, f.magnify);
+  canvas.copy(quiet_grey(image, f, label.source_peak_cdm2), l.picture.x, l.picture.y, f.magnify);
   for (int y = 0; y < f.height; ++y)
     for (int x = 0; x < f.width; ++x) {
       const GamutNeed need = worst(image, f, x, y);

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <nlohmann/json.hpp>
 
 #include "kernel/decoder.h"
 #include "provenit/colour/cct.h"
@@ -10,6 +11,19 @@
 #include "provenit/programme/scopes.h"
 
 namespace provenit::programme {
+namespace {
+
+using nlohmann::ordered_json;
+
+ordered_json optional_json(const std::optional<double>& value) {
+  return value ? ordered_json(*value) : ordered_json(nullptr);
+}
+template <class C>
+ordered_json rgb_json(const C& c) {
+  return {c.r, c.g, c.b};
+}
+
+}  // namespace
 
 Result<ProbeReading> probe(const Picture& picture, int x, int y) {
   if (auto checked = check_picture(picture); !checked) return tl::unexpected(checked.error());
@@ -30,6 +44,24 @@ Result<ProbeReading> probe(const Picture& picture, int x, int y) {
   const auto cct = colour::solve_cct(colour::uv1960_from_uv_prime(*r.uv_prime));
   if (cct && std::abs(cct->duv) <= colour::kLargestMeaningfulDuv) r.cct_kelvin = cct->cct_kelvin, r.duv = cct->duv;
   return r;
+}
+
+ordered_json to_json(const ProbeReading& r) {
+  const auto& p = r.pixel;
+  return {{"x", r.x},
+          {"y", r.y},
+          {"code", p.code},
+          {"signal", rgb_json(p.signal)},
+          {"linear_rgb_cdm2", rgb_json(p.rgb)},
+          {"xyz_cdm2", {p.xyz.X, p.xyz.Y, p.xyz.Z}},
+          {"luminance_cdm2", r.luminance_cdm2},
+          {"max_rgb_cdm2", r.max_rgb_cdm2},
+          {"xy", r.xy ? ordered_json{r.xy->x, r.xy->y} : ordered_json(nullptr)},
+          {"uv_prime", r.uv_prime ? ordered_json{r.uv_prime->u, r.uv_prime->v} : ordered_json(nullptr)},
+          {"cct_kelvin", optional_json(r.cct_kelvin)},
+          {"duv", optional_json(r.duv)},
+          {"inside_bt709", r.inside_bt709},
+          {"inside_p3", r.inside_p3}};
 }
 
 }  // namespace provenit::programme

@@ -67,6 +67,14 @@ struct ChosenFrames {
 [[nodiscard]] Result<ChosenFrames> choose_frames(const std::string& path, std::span<const FrameChoice> choices,
                                                  const ReaderOptions& options = {});
 
+/// The index that choose_frames goes by, for whoever looks into the same file again and again: that of index_frames, or
+/// of one frame at 0 s for a source without times. Errors: those of index_frames but unsupported.
+[[nodiscard]] Result<FrameIndex> index_to_choose_from(const std::string& path, const ReaderOptions& options = {});
+/// The same with an index made before. Errors: as above, those of index_frames left out.
+[[nodiscard]] Result<ChosenFrames> choose_frames(const std::string& path, const FrameIndex& index,
+                                                 std::span<const FrameChoice> choices,
+                                                 const ReaderOptions& options = {});
+
 /// What a picture is rolled off from for SDR: the mastering display's maximum where it is declared and possible (100 to
 /// 10 000 cd/m2), the picture's nominal peak if it is not PQ, else 1000 cd/m2.
 [[nodiscard]] double sdr_source_peak(const SourceInfo& info);

@@ -1,6 +1,7 @@
 #pragma once
 // One pixel with all that can be said of it.
 #include <array>
+#include <nlohmann/json_fwd.hpp>
 #include <optional>
 
 #include "provenit/base/error.h"
@@ -23,5 +24,6 @@ struct ProbeReading {
 };
 /// Errors: those of check_picture; out_of_range for a pixel outside the picture.
 [[nodiscard]] Result<ProbeReading> probe(const Picture& picture, int x, int y);
+[[nodiscard]] nlohmann::ordered_json to_json(const ProbeReading& reading);
 
 }  // namespace provenit::programme

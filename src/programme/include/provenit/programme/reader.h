@@ -23,6 +23,19 @@ struct Interpretation {
   std::optional<double> peak_cdm2;  ///< (0, 100000]
 };
 
+inline constexpr const char *kTransferNames = "pq, hlg, bt1886, srgb, linear", *kGamutNames = "bt709, p3_d65, bt2020",
+                            *kMatrixNames = "bt601, bt709, bt2020_ncl, rgb", *kRangeNames = "narrow, full",
+                            *kSitingNames = "left, centre, top_left, top";
+
+/// An interpretation as people type it; empty or 0 means: as the stream says.
+struct InterpretationNames {
+  std::string transfer, primaries, matrix, range, siting;
+  double peak_cdm2 = 0;
+};
+/// `prefix` stands before a field's name in errors: "--". Errors: invalid_input naming the field and what it takes;
+/// out_of_range for a peak outside (0, 100000].
+[[nodiscard]] Result<Interpretation> interpretation_of(const InterpretationNames& names, std::string_view prefix = {});
+
 struct ReaderOptions {
   Interpretation interpretation;
   int threads = 0;           ///< decoder threads; 0: one per core

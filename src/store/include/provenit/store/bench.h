@@ -2,6 +2,7 @@
 // The bench file: one SQLite database in WAL mode. One Bench object is used from one thread; several processes may have
 // the same file open. Readings are immutable: triggers in the database refuse UPDATE and DELETE.
 #include <functional>
+#include <map>
 #include <memory>
 #include <optional>
 #include <span>
@@ -56,6 +57,9 @@ class Bench {
   [[nodiscard]] Result<LoanRecord> loan(Id id) const;
   [[nodiscard]] Result<std::vector<QuestionRecord>> questions(Id loan) const;
 
+  /// Takes back a record that was put by mistake. Errors: not_found; conflict if another record refers to it.
+  [[nodiscard]] Result<void> remove(RecordKind kind, Id id);
+
   /// A new open run, whatever the record's state says. Errors: not_found if there is no such loan.
   [[nodiscard]] Result<Id> begin_run(const RunRecord& record);
   /// Errors: not_found; conflict if it has ended already; invalid_input for RunState::open.
@@ -70,10 +74,23 @@ class Bench {
   /// All or none (import).
   [[nodiscard]] Result<void> add_readings(std::span<const ReadingRecord> records);
   [[nodiscard]] Result<std::vector<ReadingRecord>> readings(Id run) const;
+  /// Those that a query asks for, in the order of their ids.
+  [[nodiscard]] Result<std::vector<ReadingRecord>> readings(const ReadingQuery& query) const;
+  /// How many readings each run of the loan has, by the run's id; runs without any are not in it.
+  [[nodiscard]] Result<std::map<Id, std::int64_t>> reading_counts(Id loan) const;
   /// Readings in the whole bench: the index of the next one.
   [[nodiscard]] Result<std::int64_t> reading_count() const;
   [[nodiscard]] Result<void> add_event(const EventRecord& record);
   [[nodiscard]] Result<std::vector<EventRecord>> events(Id run) const;
+  /// Of all runs, those with an id above `after`, in order.
+  [[nodiscard]] Result<std::vector<EventRecord>> events_after(Id after) const;
+  /// The newest reading and event of the bench; 0 where there is none.
+  struct Newest {
+    Id reading = 0, event = 0;
+  };
+  [[nodiscard]] Result<Newest> newest() const;
+  /// Another number than before once any other connection, of this program or another, has written to the bench.
+  [[nodiscard]] Result<std::int64_t> data_version() const;
 
   /// Stores findings and their verdicts in one transaction (a later set supersedes the earlier one in latest_findings).
   /// VerdictRecord::finding is the index into `findings` here and becomes the id. FindingRecord::loan is taken from

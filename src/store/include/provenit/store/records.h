@@ -100,6 +100,14 @@ struct ReadingRecord {
   nlohmann::json context = nlohmann::json::object();  ///< settle time, placement ... (keys: docs/data-package.md)
 };
 
+/// Which readings; each part that is 0 leaves them all in.
+struct ReadingQuery {
+  Id loan = 0, run = 0;
+  Id after = 0;   ///< ids above it
+  Id up_to = 0;   ///< ids up to it
+  int limit = 0;  ///< the first so many; below 0, the last so many
+};
+
 /// Something that happened in a run and is no reading: a refused reply, a time-out, a pause, drift beyond the limit.
 struct EventRecord {
   Id id = 0;
@@ -187,6 +195,10 @@ struct SurveyChunk {
   std::int64_t frames = 0;
   std::string content;  ///< bytes that the programme library packs and unpacks
 };
+
+/// Records that people describe, and may take back.
+enum class RecordKind { display, instrument, room, loan, question };
+[[nodiscard]] const char* name_of(RecordKind kind);
 
 // Names as they stand in the bench, in files and in --json output: the enumerator's own name, e.g. "second_hand".
 [[nodiscard]] const char* name_of(SourceMark mark);

@@ -1,0 +1,1 @@
+provenit_benchmark(forecast DEPENDS forecast simulated LINK fmt::fmt)
