@@ -43,6 +43,8 @@ class Workbench {
   private documents = new Map<number, { version: number; doc: Promise<m.ReportDocument> }>()
   private next = 1
   private runHeard = 0
+  private loanAsked = 0
+  private findingsAsked = 0
   private arrived: ['reading' | 'warning', m.Reading | m.Warning][] = []
   private stream: ReturnType<typeof openStream> | null = null
   private waiting = new Map<string, ReturnType<typeof setTimeout>>()
@@ -87,7 +89,9 @@ class Workbench {
     }
     const asked = performance.now()
     const fresh = await api.loan(id)
-    if (id !== this.loanId) return
+    // Answers may overtake each other: one asked for earlier is not put over one asked for later.
+    if (id !== this.loanId || (this.loan?.id === id && asked < this.loanAsked)) return
+    this.loanAsked = asked
     const other = this.loan?.id !== fresh.id
     this.loan = fresh
     // What the events said of the run since it was asked for is newer than the answer.
@@ -102,8 +106,11 @@ class Workbench {
 
   private async loadFindings(id: number) {
     if (this.findings?.loan === id && this.findings.evaluated === this.loan?.evaluated) return
+    const asked = performance.now()
     const findings = await api.findings(id)
-    if (id === this.loanId) this.findings = findings
+    if (id !== this.loanId || (this.findings?.loan === id && asked < this.findingsAsked)) return
+    this.findingsAsked = asked
+    this.findings = findings
   }
 
   /** So that a page opened in the middle of a run shows where it is. */
