@@ -111,8 +111,9 @@ class Judge {
       const auto& figure = made.figures[q];
       outcome.value[q].push_back(figure.value);
       outcome.truth[q].push_back(truth[q]);
-      // Where nothing of the kind is in the picture, nothing can be missed.
-      if (!counted || (std::abs(truth[q]) < 1e-6 && std::abs(figure.value) < 1e-6)) continue;
+      // Where nothing of the kind is in the picture, nothing can be missed, and nothing held.
+      constexpr double nothing = 1e-5;
+      if (!counted || (std::abs(truth[q]) < nothing && std::abs(figure.value) < nothing)) continue;
       outcome.asked[q] += 1;
       outcome.held[q] += figure.holds(truth[q]) ? 1 : 0;
       if (std::getenv("FORECAST_SHOW") != nullptr)

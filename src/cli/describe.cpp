@@ -59,7 +59,7 @@ void add_describe_display(Command& command, CLI::App* describe) {
   struct Options {
     std::string bench;
     store::DisplayRecord record;
-    std::string simulated, size, firmware, mode;
+    std::string simulated, serial, size, firmware, mode;
     double claimed_peak_cdm2 = 0;
   };
   const auto o = std::make_shared<Options>();
@@ -76,6 +76,7 @@ void add_describe_display(Command& command, CLI::App* describe) {
   verb->add_option("--claimed-peak", o->claimed_peak_cdm2,
                    "peak luminance its maker states, cd/m2: steers patches until it is measured")
       ->check(CLI::PositiveNumber);
+  verb->add_option("--serial", o->serial, "serial number: tells specimens of one model apart");
   verb->add_option("--size", o->size, "diagonal and raster as text");
   verb->add_option("--firmware", o->firmware, "firmware version");
   verb->add_option("--mode", o->mode, "picture mode and settings, as set for this loan");
@@ -83,8 +84,9 @@ void add_describe_display(Command& command, CLI::App* describe) {
   verb->callback([&command, o] {
     command.action = [&command, o] {
       auto record = o->record;
-      for (const auto& [key, value] : {std::pair{"size", o->size}, std::pair{"firmware", o->firmware},
-                                       std::pair{"mode", o->mode}, std::pair{"simulated", o->simulated}})
+      for (const auto& [key, value] :
+           {std::pair{"serial", o->serial}, std::pair{"size", o->size}, std::pair{"firmware", o->firmware},
+            std::pair{"mode", o->mode}, std::pair{"simulated", o->simulated}})
         if (!value.empty()) record.details[key] = value;
       if (o->claimed_peak_cdm2 > 0) record.details["claimed_peak_cdm2"] = o->claimed_peak_cdm2;
       return put_named(command.output, o->bench, record, "display", &store::Bench::displays);

@@ -114,6 +114,7 @@ int run(int argc, char** argv) {
   add_moments(command);
   add_look(command);
   add_forecast(command);
+  add_shelf(command);
   add_serve(command);
   add_selfcheck(command);
   try {

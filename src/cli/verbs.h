@@ -43,6 +43,7 @@ void add_titles(Command& command);
 void add_moments(Command& command);
 void add_look(Command& command);
 void add_forecast(Command& command);
+void add_shelf(Command& command);
 void add_serve(Command& command);
 void add_selfcheck(Command& command);
 

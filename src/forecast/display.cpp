@@ -26,9 +26,8 @@ double deviation_of(const std::vector<double>& log_ratio, double assumed) {
   return std::sqrt(sum / n) * colour::student_factor(n, 0.9) / kNinety;
 }
 
-/// Pictures ask more of the driving rule than windows do: the halo is taken to be off by so much more, and by no less
-/// than that. Our own choice, from simulated displays of other seeds than those of the figures.
-constexpr double kPictureForm = 1.5, kLeastHalo = 0.05;
+/// The halo is taken to be off by no less than that. Our own choice.
+constexpr double kLeastHalo = 0.05;
 
 double median(std::vector<double> v) {
   if (v.empty()) return 0;
@@ -111,7 +110,7 @@ Result<ForecastDisplay> ForecastDisplay::fit(const Evidence& evidence) {
   const auto& certificate = evidence.certificate;
   unsure.light = deviation_of(lit, 0.03);
   unsure.scale = certificate.luminance_expanded_relative / certificate.coverage_factor;
-  unsure.halo = std::max(kPictureForm * deviation_of(dark, 0.3 / kPictureForm), kLeastHalo);
+  unsure.halo = std::max(deviation_of(dark, 0.3), kLeastHalo);
   double noise = 0;
   for (const auto& r : evidence.spots)
     if (r.signal.geometry.shape == signal::Shape::full_field && r.signal.patch == signal::black_code(r.signal.encoding))

@@ -21,8 +21,10 @@ constexpr int kBandRows = 16;
 /// Rows on which scenarios are tried: so many evenly spread, and so many with most of each thing that few have; fewer
 /// of wide pictures.
 constexpr int kEvenRows = 34, kRichRows = 6, kFewestEven = 12, kFewestRich = 2, kAtWidth = 960;
-constexpr double kHaloForm = 0.04, kDimmingForm = 0.001, kHighlightForm = 0.04, kHighlightLeast = 0.003,
-                 kShadowForm = 0.05, kShadowLeast = 0.006;
+/// What the form of the forecast leaves out, one standard deviation each: see form_of.
+constexpr double kHaloForm = 0.02, kUnzonedHaloForm = 0.18, kShareForm = 0.002, kDimmingForm = 0.13,
+                 kDimmingLeast = 0.0006, kHighlightForm = 0.015, kHighlightLeast = 0.0012, kShadowForm = 0.035,
+                 kShadowLeast = 0.0045, kUnzonedShadows = 3;
 
 /// n numbers from 0 to 1.
 std::vector<double> steps(int n) {
@@ -191,17 +193,20 @@ struct FrameForecaster::Impl {
     return out;
   }
 
-  /// Sums over these rows for each model; `single` takes those of each row.
+  /// Sums over these rows for each model; `single` takes those of each row, and `light` what is shown, by the first.
   [[nodiscard]] std::vector<Sums> measured(const programme::Picture& picture, const std::vector<float>& map,
                                            const std::vector<PixelModel>& models, const std::vector<int>& rows,
                                            ShownLight* light, std::vector<Sums>* single = nullptr) const {
-    const int count = static_cast<int>(rows.size()), bands = (count + kBandRows - 1) / kBandRows;
+    // Rows that many models look at are shared out one by one.
+    const int count = static_cast<int>(rows.size()), band_rows = models.size() > 1 ? 1 : kBandRows;
+    const int bands = (count + band_rows - 1) / band_rows;
     std::vector<std::vector<Sums>> parts(static_cast<std::size_t>(bands), std::vector<Sums>(models.size()));
     if (single != nullptr) single->resize(rows.size());
     tbb::parallel_for(0, bands, [&](int band) {
       Rows line(static_cast<std::size_t>(format.width));
+      std::vector<Sums> sums(models.size());
       int even_at = -1;
-      for (int k = band * kBandRows; k < std::min(count, (band + 1) * kBandRows); ++k) {
+      for (int k = band * band_rows; k < std::min(count, (band + 1) * band_rows); ++k) {
         const int y = rows[static_cast<std::size_t>(k)];
         decode_row(picture, y, line.r.data(), line.g.data(), line.b.data());
         if (backlight) light_rows.row(map, y, line.light);
@@ -209,16 +214,14 @@ struct FrameForecaster::Impl {
         if (even_at < 0 || y - even_at >= kEvenFor) even_rows.row(even, even_at = y, line.even);
         const RowInput in{line.r.data(),     line.g.data(),    line.b.data(),
                           line.light.data(), line.even.data(), format.width};
-        for (std::size_t m = 0; m < models.size(); ++m) {
-          RowOutput out;
-          if (light != nullptr && m == 0) {
-            const auto at = static_cast<std::size_t>(y) * static_cast<std::size_t>(format.width);
-            out = {&light->x[at], &light->y[at], &light->z[at], &light->delta_e[at]};
-          }
-          const Sums sums = measure_row(models[m], in, out);
-          if (single != nullptr && m == 0) (*single)[static_cast<std::size_t>(k)] = sums;
-          parts[static_cast<std::size_t>(band)][m] += sums;
+        RowOutput out;
+        if (light != nullptr) {
+          const auto at = static_cast<std::size_t>(y) * static_cast<std::size_t>(format.width);
+          out = {&light->x[at], &light->y[at], &light->z[at], &light->delta_e[at]};
         }
+        measure_row(models, in, out, sums);
+        if (single != nullptr) (*single)[static_cast<std::size_t>(k)] = sums.front();
+        for (std::size_t m = 0; m < models.size(); ++m) parts[static_cast<std::size_t>(band)][m] += sums[m];
       }
     });
     std::vector<Sums> out(models.size());
@@ -293,7 +296,7 @@ struct FrameForecaster::Impl {
         down += fall * fall;
       }
       // What no scenario holds: the form itself.
-      const double form = form_of(quantity, value[q], now.cap < 1.02);
+      const double form = form_of(quantity, value, now.cap < 1.02);
       auto& figure = out.figures[q];
       figure.value = value[q];
       figure.lower = value[q] - kNinety * std::sqrt(down + form * form);
@@ -307,21 +310,31 @@ struct FrameForecaster::Impl {
   }
 
   /// One standard deviation of what the form of the forecast leaves out: of halo what pictures ask beyond windows, of
-  /// lost detail the display's own steps and ripples. Our own choice, from simulated displays of other seeds than those
-  /// of the figures.
-  [[nodiscard]] double form_of(Quantity quantity, double value, bool now_felt) const {
+  /// lost detail the display's own steps and ripples. Where no zones lift the black both lie lower, where readings
+  /// hardly tell light from noise. Our own choice, from simulated displays (docs/forecast.md says which).
+  [[nodiscard]] double form_of(Quantity quantity, const std::array<double, kQuantities>& values, bool now_felt) const {
     const auto& u = display.unsure();
+    const double value = values[static_cast<std::size_t>(quantity)];
+    const bool zoned = display.optics().zoned();
+    const auto halo_form = [&](double cdm2) {
+      return std::hypot((zoned ? kHaloForm : kUnzonedHaloForm) * cdm2, u.dark_cdm2);
+    };
     switch (quantity) {
+      case Quantity::share_above_1:
+      case Quantity::share_above_3:
+        return kShareForm;
       case Quantity::halo_cdm2:
-        return std::hypot(kHaloForm * value, u.dark_cdm2);
-      case Quantity::halo_share:
-        return std::abs(value) * std::hypot(u.halo, u.light);
+        return halo_form(value);
+      case Quantity::halo_share: {
+        const double cdm2 = values[static_cast<std::size_t>(Quantity::halo_cdm2)];
+        return cdm2 != 0 ? std::abs(value / cdm2) * halo_form(cdm2) : 0;
+      }
       case Quantity::highlight_lost:
         return kHighlightForm * value * (1 - value) + kHighlightLeast;
       case Quantity::shadow_lost:
-        return kShadowForm * value * (1 - value) + kShadowLeast;
+        return (zoned ? 1 : kUnzonedShadows) * (kShadowForm * value * (1 - value) + kShadowLeast);
       case Quantity::dimming:
-        return now_felt ? kDimmingForm : 0;
+        return now_felt ? std::hypot(kDimmingForm * value, kDimmingLeast) : 0;
       default:
         return 0;
     }

@@ -25,15 +25,33 @@ struct alignas(64) Lane {
   float v[kBlock];
 };
 
-PROVENIT_INLINE float looked_up(const float* table, float light) {
+PROVENIT_INLINE int log_entry(float light) {
   const float x = light > log_table::kLeast ? (light < log_table::kMost ? light : log_table::kMost) : log_table::kLeast;
   constexpr int half = 1 << (log_table::kShift - 1);
-  return table[(std::bit_cast<int>(x) - log_table::kFirst + half) >> log_table::kShift];
+  return (std::bit_cast<int>(x) - log_table::kFirst + half) >> log_table::kShift;
 }
 
-PROVENIT_INLINE float eotf_of(const float* table, float e) {
+PROVENIT_INLINE int eotf_entry(float e) {
   constexpr float to_nearest = 0.5F;
-  return table[static_cast<int>(e * static_cast<float>(kEotfSteps) + to_nearest)];
+  return static_cast<int>(e * static_cast<float>(kEotfSteps) + to_nearest);
+}
+
+/// Entries first, all at once; then plain loads: one loop for both would do neither well.
+struct alignas(64) Entries {
+  std::int32_t v[kBlock];
+};
+PROVENIT_INLINE void load_entries(const float* table, const Entries& entries, Lane& to) {
+  for (int j = 0; j < kBlock; ++j) to.v[j] = table[entries.v[j]];
+}
+PROVENIT_INLINE void look_up(const float* table, Lane& lane) {
+  Entries entries;
+  for (int j = 0; j < kBlock; ++j) entries.v[j] = log_entry(lane.v[j]);
+  load_entries(table, entries, lane);
+}
+PROVENIT_INLINE void to_light(const float* table, Lane& lane) {
+  Entries entries;
+  for (int j = 0; j < kBlock; ++j) entries.v[j] = eotf_entry(lane.v[j]);
+  load_entries(table, entries, lane);
 }
 
 PROVENIT_INLINE float least(float a, float b) {
@@ -65,9 +83,9 @@ PROVENIT_INLINE void product(const std::array<float, 9>& m, const Lane& a, const
 }
 
 PROVENIT_INLINE void to_pq(const float* table, Lane& a, Lane& b, Lane& c) {
-  for (int j = 0; j < kBlock; ++j) a.v[j] = looked_up(table, a.v[j]);
-  for (int j = 0; j < kBlock; ++j) b.v[j] = looked_up(table, b.v[j]);
-  for (int j = 0; j < kBlock; ++j) c.v[j] = looked_up(table, c.v[j]);
+  look_up(table, a);
+  look_up(table, b);
+  look_up(table, c);
 }
 
 /// Copies what there is of a block; the rest repeats 0.
@@ -126,37 +144,43 @@ PROVENIT_INLINE void details(const Lane& intended, const Lane& shown, const Lane
   before = {intended.v[kBlock - 1], shown.v[kBlock - 1], y.v[kBlock - 1]};
 }
 
-PROVENIT_INLINE void measure_block(const PixelModel& m, const RowInput& row, int from, int n, Before& before,
-                                   RowLanes& sums, const RowOutput& out) {
-  Lane r, g, b, light, even, weight;
-  load(row.r + from, n, r);
-  load(row.g + from, n, g);
-  load(row.b + from, n, b);
-  load(row.backlight + from, n, light);
-  load(row.even + from, n, even);
-  for (int j = 0; j < kBlock; ++j) weight.v[j] = j < n ? 1.0F : 0.0F;
-  for (int j = 0; j < kBlock; ++j) r.v[j] = eotf_of(m.eotf, r.v[j]);
-  for (int j = 0; j < kBlock; ++j) g.v[j] = eotf_of(m.eotf, g.v[j]);
-  for (int j = 0; j < kBlock; ++j) b.v[j] = eotf_of(m.eotf, b.v[j]);
+/// A block's pixels as they are meant, which is the same for every display model.
+struct Intended {
+  Lane r, g, b, i, t, p, y;      // light of R'G'B', cd/m2; ITP; luminance
+  Lane backlight, even, weight;  // weight: 1 for a pixel, 0 behind the row's end
+};
 
-  Lane i_l, i_m, i_s, y;
-  product(m.intended_lms, r, g, b, i_l, i_m, i_s);
+PROVENIT_INLINE void intend(const PixelModel& m, const RowInput& row, int from, int n, Intended& to) {
+  load(row.r + from, n, to.r);
+  load(row.g + from, n, to.g);
+  load(row.b + from, n, to.b);
+  load(row.backlight + from, n, to.backlight);
+  load(row.even + from, n, to.even);
+  for (int j = 0; j < kBlock; ++j) to.weight.v[j] = j < n ? 1.0F : 0.0F;
+  to_light(m.eotf, to.r);
+  to_light(m.eotf, to.g);
+  to_light(m.eotf, to.b);
+  product(m.intended_lms, to.r, to.g, to.b, to.i, to.t, to.p);
   for (int j = 0; j < kBlock; ++j)
-    y.v[j] = m.intended_y[0] * r.v[j] + m.intended_y[1] * g.v[j] + m.intended_y[2] * b.v[j];
-  to_pq(m.pq, i_l, i_m, i_s);
-  to_itp(i_l, i_m, i_s);
+    to.y.v[j] = m.intended_y[0] * to.r.v[j] + m.intended_y[1] * to.g.v[j] + m.intended_y[2] * to.b.v[j];
+  to_pq(m.pq, to.i, to.t, to.p);
+  to_itp(to.i, to.t, to.p);
+}
 
+PROVENIT_INLINE void measure_block(const PixelModel& m, const Intended& in, int from, int n, Before& before,
+                                   RowLanes& sums, const RowOutput& out) {
+  Lane r, g, b, light;
   for (int j = 0; j < kBlock; ++j) {
-    r.v[j] = least(r.v[j], m.clip);
-    g.v[j] = least(g.v[j], m.clip);
-    b.v[j] = least(b.v[j], m.clip);
-    light.v[j] *= m.backlight_gain;
+    r.v[j] = least(in.r.v[j], m.clip);
+    g.v[j] = least(in.g.v[j], m.clip);
+    b.v[j] = least(in.b.v[j], m.clip);
+    light.v[j] = in.backlight.v[j] * m.backlight_gain;
   }
   Lane d_r, d_g, d_b;
   product(m.mixing, r, g, b, d_r, d_g, d_b);
-  for (int j = 0; j < kBlock; ++j) d_r.v[j] = looked_up(m.curve[0], d_r.v[j]);
-  for (int j = 0; j < kBlock; ++j) d_g.v[j] = looked_up(m.curve[1], d_g.v[j]);
-  for (int j = 0; j < kBlock; ++j) d_b.v[j] = looked_up(m.curve[2], d_b.v[j]);
+  look_up(m.curve[0], d_r);
+  look_up(m.curve[1], d_g);
+  look_up(m.curve[2], d_b);
   for (int j = 0; j < kBlock; ++j) {
     const float room = m.room + m.room_per_backlight * light.v[j];
     d_r.v[j] = least(d_r.v[j] * m.dim, room);
@@ -167,19 +191,19 @@ PROVENIT_INLINE void measure_block(const PixelModel& m, const RowInput& row, int
   Lane s_l, s_m, s_s, shown_y;
   product(m.shown_lms, d_r, d_g, d_b, s_l, s_m, s_s);
   for (int j = 0; j < kBlock; ++j) {
-    s_l.v[j] = even.v[j] * (s_l.v[j] + m.leak_lms[0] * light.v[j]);
-    s_m.v[j] = even.v[j] * (s_m.v[j] + m.leak_lms[1] * light.v[j]);
-    s_s.v[j] = even.v[j] * (s_s.v[j] + m.leak_lms[2] * light.v[j]);
-    shown_y.v[j] = even.v[j] * (m.shown_xyz[3] * d_r.v[j] + m.shown_xyz[4] * d_g.v[j] + m.shown_xyz[5] * d_b.v[j] +
-                                m.leak_xyz[1] * light.v[j]);
+    s_l.v[j] = in.even.v[j] * (s_l.v[j] + m.leak_lms[0] * light.v[j]);
+    s_m.v[j] = in.even.v[j] * (s_m.v[j] + m.leak_lms[1] * light.v[j]);
+    s_s.v[j] = in.even.v[j] * (s_s.v[j] + m.leak_lms[2] * light.v[j]);
+    shown_y.v[j] = in.even.v[j] * (m.shown_xyz[3] * d_r.v[j] + m.shown_xyz[4] * d_g.v[j] + m.shown_xyz[5] * d_b.v[j] +
+                                   m.leak_xyz[1] * light.v[j]);
   }
   if (out.x != nullptr) {
     Lane x, z;
     for (int j = 0; j < kBlock; ++j) {
-      x.v[j] = even.v[j] * (m.shown_xyz[0] * d_r.v[j] + m.shown_xyz[1] * d_g.v[j] + m.shown_xyz[2] * d_b.v[j] +
-                            m.leak_xyz[0] * light.v[j]);
-      z.v[j] = even.v[j] * (m.shown_xyz[6] * d_r.v[j] + m.shown_xyz[7] * d_g.v[j] + m.shown_xyz[8] * d_b.v[j] +
-                            m.leak_xyz[2] * light.v[j]);
+      x.v[j] = in.even.v[j] * (m.shown_xyz[0] * d_r.v[j] + m.shown_xyz[1] * d_g.v[j] + m.shown_xyz[2] * d_b.v[j] +
+                               m.leak_xyz[0] * light.v[j]);
+      z.v[j] = in.even.v[j] * (m.shown_xyz[6] * d_r.v[j] + m.shown_xyz[7] * d_g.v[j] + m.shown_xyz[8] * d_b.v[j] +
+                               m.leak_xyz[2] * light.v[j]);
     }
     store(x, n, out.x + from);
     store(shown_y, n, out.y + from);
@@ -190,15 +214,15 @@ PROVENIT_INLINE void measure_block(const PixelModel& m, const RowInput& row, int
 
   Lane delta, one, three, dark, excess;
   for (int j = 0; j < kBlock; ++j) {
-    const float i = i_l.v[j] - s_l.v[j], t = i_m.v[j] - s_m.v[j], p = i_s.v[j] - s_s.v[j];
-    delta.v[j] = weight.v[j] * 720.0F * std::sqrt(i * i + t * t + p * p);
+    const float i = in.i.v[j] - s_l.v[j], t = in.t.v[j] - s_m.v[j], p = in.p.v[j] - s_s.v[j];
+    delta.v[j] = in.weight.v[j] * 720.0F * std::sqrt(i * i + t * t + p * p);
   }
   for (int j = 0; j < kBlock; ++j) {
-    one.v[j] = delta.v[j] + m.delta_shift > 1.0F ? weight.v[j] : 0.0F;
-    three.v[j] = delta.v[j] + m.delta_shift > 3.0F ? weight.v[j] : 0.0F;
-    dark.v[j] = y.v[j] < static_cast<float>(kDarkBelow) ? weight.v[j] : 0.0F;
-    excess.v[j] = dark.v[j] * (shown_y.v[j] - y.v[j]);
-    shown_y.v[j] *= weight.v[j];
+    one.v[j] = delta.v[j] + m.delta_shift > 1.0F ? in.weight.v[j] : 0.0F;
+    three.v[j] = delta.v[j] + m.delta_shift > 3.0F ? in.weight.v[j] : 0.0F;
+    dark.v[j] = in.y.v[j] < static_cast<float>(kDarkBelow) ? in.weight.v[j] : 0.0F;
+    excess.v[j] = dark.v[j] * (shown_y.v[j] - in.y.v[j]);
+    shown_y.v[j] *= in.weight.v[j];
   }
   if (out.delta != nullptr) store(delta, n, out.delta + from);
   add(sums.delta, delta);
@@ -207,7 +231,7 @@ PROVENIT_INLINE void measure_block(const PixelModel& m, const RowInput& row, int
   add(sums.dark, dark);
   add(sums.excess, excess);
   add(sums.shown, shown_y);
-  details(i_l, s_l, y, weight, before, sums);
+  details(in.i, s_l, in.y, in.weight, before, sums);
 }
 
 /// How samples become numbers: (sample - offset) x scale.
@@ -263,22 +287,31 @@ PROVENIT_INLINE float within(float e) {
 
 }  // namespace
 
-PROVENIT_FOR_EACH_CPU Sums measure_row(const PixelModel& model, const RowInput& row, const RowOutput& out) {
-  RowLanes sums{};
-  Before before;
-  for (int from = 0; from < row.pixels; from += kBlock)
-    measure_block(model, row, from, std::min(kBlock, row.pixels - from), before, sums, out);
-  return {.pixels = static_cast<double>(row.pixels),
-          .delta = total(sums.delta),
-          .above_1 = total(sums.one),
-          .above_3 = total(sums.three),
-          .high = total(sums.high),
-          .high_kept = total(sums.high_kept),
-          .low = total(sums.low),
-          .low_kept = total(sums.low_kept),
-          .dark = total(sums.dark),
-          .dark_excess = total(sums.excess),
-          .shown = total(sums.shown)};
+PROVENIT_FOR_EACH_CPU void measure_row(std::span<const PixelModel> models, const RowInput& row, const RowOutput& out,
+                                       std::span<Sums> to) {
+  thread_local std::vector<RowLanes> sums;
+  thread_local std::vector<Before> before;
+  sums.assign(models.size(), {});
+  before.assign(models.size(), {});
+  Intended intended;
+  for (int from = 0; from < row.pixels; from += kBlock) {
+    const int n = std::min(kBlock, row.pixels - from);
+    intend(models[0], row, from, n, intended);
+    for (std::size_t m = 0; m < models.size(); ++m)
+      measure_block(models[m], intended, from, n, before[m], sums[m], m == 0 ? out : RowOutput{});
+  }
+  for (std::size_t m = 0; m < models.size(); ++m)
+    to[m] = {.pixels = static_cast<double>(row.pixels),
+             .delta = total(sums[m].delta),
+             .above_1 = total(sums[m].one),
+             .above_3 = total(sums[m].three),
+             .high = total(sums[m].high),
+             .high_kept = total(sums[m].high_kept),
+             .low = total(sums[m].low),
+             .low_kept = total(sums[m].low_kept),
+             .dark = total(sums[m].dark),
+             .dark_excess = total(sums[m].excess),
+             .shown = total(sums[m].shown)};
 }
 
 PROVENIT_FOR_EACH_CPU void decode_row(const programme::Picture& picture, int y, float* r, float* g, float* b) {
@@ -358,11 +391,11 @@ PROVENIT_FOR_EACH_CPU void expand_row(const float* above, const float* below, fl
 }
 
 std::array<float, 3> channels_at(const PixelModel& m, float r, float g, float b) {
-  const float x = least(eotf_of(m.eotf, r), m.clip), y = least(eotf_of(m.eotf, g), m.clip),
-              z = least(eotf_of(m.eotf, b), m.clip);
+  const auto light = [&m](float e) { return least(m.eotf[eotf_entry(e)], m.clip); };
+  const float x = light(r), y = light(g), z = light(b);
   std::array<float, 3> out{};
   for (std::size_t c = 0; c < 3; ++c)
-    out[c] = looked_up(m.curve[c], m.mixing[3 * c] * x + m.mixing[3 * c + 1] * y + m.mixing[3 * c + 2] * z);
+    out[c] = m.curve[c][log_entry(m.mixing[3 * c] * x + m.mixing[3 * c + 1] * y + m.mixing[3 * c + 2] * z)];
   return out;
 }
 

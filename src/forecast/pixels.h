@@ -4,6 +4,7 @@
 #include <array>
 #include <bit>
 #include <cstdint>
+#include <span>
 #include <vector>
 
 #include "provenit/forecast/figures.h"
@@ -49,7 +50,9 @@ struct RowOutput {
   float *x = nullptr, *y = nullptr, *z = nullptr, *delta = nullptr;
 };
 
-[[nodiscard]] Sums measure_row(const PixelModel& model, const RowInput& row, const RowOutput& out);
+/// Sums of a row for each model, in `to`; `out` takes what the first one shows. All models mean the same light: what
+/// the picture asks for is computed once.
+void measure_row(std::span<const PixelModel> models, const RowInput& row, const RowOutput& out, std::span<Sums> to);
 
 /// R'G'B' of row y, clamped to [0, 1]. 4:2:0 and 4:2:2: chroma interpolated along the row, the nearest row's down the
 /// picture.

@@ -28,9 +28,9 @@ const Matrix3<>& lms_from_xyz() {
   return m;
 }
 
-/// Delta E ITP of a relative change of light by 1: 75 near 100 cd/m2 (calculated), of which about half differs from
-/// place to place (our own choice).
-constexpr double kDeltaPerLight = 40;
+/// Delta E ITP of a relative change of light by 1: 75 near 100 cd/m2 (calculated), of which a third differs from place
+/// to place; half of the variance of the light that the checks leave is common to all places. Both our own choice.
+constexpr double kDeltaPerLight = 25, kCommonLight = 0.7;
 
 /// Multiplies the light that comes through the channels, and what leaks, by these in X, Y, Z.
 PixelModel with_gain(PixelModel model, const ForecastDisplay& display, const Vector3<>& gain, bool leak) {
@@ -107,7 +107,7 @@ std::vector<Scenario> scenarios(const PixelModel& model, const ForecastDisplay& 
     out.push_back({by(1), by(-1)});
   };
   light(u.scale, true);
-  light(u.light, false);
+  light(kCommonLight * u.light, false);
   const auto tint = [&](double x, double z) {
     out.push_back({with_gain(model, display, {std::exp(x), 1, std::exp(z)}, true),
                    with_gain(model, display, {std::exp(-x), 1, std::exp(-z)}, true)});

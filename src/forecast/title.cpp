@@ -46,8 +46,9 @@ std::vector<float> delta_of(const PixelModel& model, const std::vector<std::arra
   const std::size_t n = e.size();
   std::vector<float> r(n), g(n), b(n), light(n, backlight), even(n, 1.0F), x(n), y(n), z(n), delta(n);
   for (std::size_t i = 0; i < n; ++i) r[i] = e[i][0], g[i] = e[i][1], b[i] = e[i][2];
-  (void)measure_row(model, {r.data(), g.data(), b.data(), light.data(), even.data(), static_cast<int>(n)},
-                    {x.data(), y.data(), z.data(), delta.data()});
+  Sums sums;
+  measure_row({&model, 1}, {r.data(), g.data(), b.data(), light.data(), even.data(), static_cast<int>(n)},
+              {x.data(), y.data(), z.data(), delta.data()}, {&sums, 1});
   return delta;
 }
 

@@ -30,7 +30,7 @@ Result<std::vector<evaluation::RunData>> runs_with_readings(const store::Bench& 
   return data;
 }
 
-Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, Timestamp now,
+Result<Evaluation> computed(const store::Bench& bench, const store::LoanRecord& loan, Timestamp now,
                             const std::string& software) {
   const auto display = bench.display(loan.display);
   if (!display) return tl::unexpected(display.error());
@@ -92,7 +92,14 @@ Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, 
     verdict->finding = found - out.findings.begin();
     out.verdicts.push_back(std::move(*verdict));
   }
-  if (auto stored = bench.put_findings(loan.id, out.findings, out.verdicts); !stored)
+  return out;
+}
+
+Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, Timestamp now,
+                            const std::string& software) {
+  auto out = computed(bench, loan, now, software);
+  if (!out) return out;
+  if (auto stored = bench.put_findings(loan.id, out->findings, out->verdicts); !stored)
     return tl::unexpected(stored.error());
   return out;
 }

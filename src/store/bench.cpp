@@ -28,6 +28,13 @@ Result<Bench> Bench::open(const std::string& path) {
   });
 }
 
+Result<void> Bench::copy(const std::string& from, const std::string& to) {
+  return detail::guarded(from, [&] {
+    const detail::HeldFile file(from);
+    detail::copy_bench(from, to);
+  });
+}
+
 const std::string& Bench::path() const {
   return impl_->path;
 }

@@ -1,6 +1,8 @@
 #include "open.h"
 
+#include <SQLiteCpp/Backup.h>
 #include <fcntl.h>
+#include <fmt/format.h>
 #include <sqlite3.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -99,6 +101,18 @@ void use_wal(SQLite::Database& db) {
 [[noreturn]] void refuse_system(const std::string& what) {
   refuse(ErrorCode::io, what + ": " + std::strerror(errno),
          "Check that the folder exists, that you may write there and that the disk has room.");
+}
+
+/// RFC 3986: what SQLite would take for a part of the address is written as its code.
+std::string uri_of(const std::string& path) {
+  std::string out = "file:";
+  for (const char c : std::filesystem::absolute(path).string()) {
+    if (c == '%' || c == '?' || c == '#')
+      out += fmt::format("%{:02X}", static_cast<unsigned char>(c));
+    else
+      out += c;
+  }
+  return out;
 }
 
 /// A file of our own beside `path`, empty; removed with its companions unless keep() is called.
@@ -210,6 +224,28 @@ void create_bench(const std::string& path, const std::string& title, const std::
     db.exec("PRAGMA wal_checkpoint(TRUNCATE)");
   }
   temporary.move_to(path);
+}
+
+void copy_bench(const std::string& from, const std::string& to) {
+  std::error_code ec;
+  // Without a log beside it nobody has the bench open, and reading it may leave nothing beside it either.
+  const bool logged = std::filesystem::exists(from + "-wal", ec);
+  SQLite::Database source(uri_of(from) + (logged ? "?mode=ro" : "?mode=ro&immutable=1"),
+                          SQLite::OPEN_READONLY | SQLite::OPEN_URI);
+  source.setBusyTimeout(busy_timeout_ms);
+  source.exec("PRAGMA trusted_schema = OFF");
+  source.exec("PRAGMA cell_size_check = ON");
+  require_sound(source);
+  refuse_newer(source);
+  TemporaryBench temporary(to);
+  {
+    SQLite::Database target(temporary.name(), SQLite::OPEN_READWRITE);
+    SQLite::Backup backup(target, source);
+    constexpr int all_pages = -1;
+    if (backup.executeStep(all_pages) != SQLITE_DONE)
+      refuse(ErrorCode::io, "cannot be copied: somebody is writing to it", "Try again once that has ended.");
+  }
+  temporary.move_to(to);
 }
 
 }  // namespace provenit::store::detail

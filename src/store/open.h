@@ -32,4 +32,8 @@ void configure(SQLite::Database& db);
 /// Makes a bench at `path`, on the disk when it returns. Refuses as Bench::create says.
 void create_bench(const std::string& path, const std::string& title, const std::string& evaluator, double created);
 
+/// Copies what a HeldFile has found to be a bench, log included, to a new file; nothing at or beside `from` is written.
+/// Refuses as Bench::copy says.
+void copy_bench(const std::string& from, const std::string& to);
+
 }  // namespace provenit::store::detail

@@ -178,14 +178,18 @@ class ReadingReader {
   std::map<Id, signal::Signal> signals_;
 };
 
+std::string start_of_chain(const RowReader& run) {
+  return detail::run_hash(run.text("procedure"), run.small_integer("procedure_version"), run.text("parameters"),
+                          run.number("started"), run.text("origin"));
+}
+
 /// Checks one run's chain from its beginning to its end.
 void verify_run(SQLite::Database& db, Id run) {
   SQLite::Statement head(db, "SELECT * FROM runs WHERE id = ?");
   head.bind(1, run);
   head.executeStep();
   const RowReader r(head);
-  auto hash = detail::run_hash(r.text("procedure"), r.small_integer("procedure_version"), r.text("parameters"),
-                               r.number("started"), r.text("origin"));
+  auto hash = start_of_chain(r);
   SQLite::Statement query(db, std::string(select_readings) + "WHERE run = ? ORDER BY sequence");
   query.bind(1, run);
   ReadingReader read;
@@ -265,6 +269,25 @@ Result<std::map<Id, std::int64_t>> Bench::reading_counts(Id loan) const {
 
 Result<std::int64_t> Bench::reading_count() const {
   return impl_->guarded([&] { return impl_->db.execAndGet("SELECT count(*) FROM readings").getInt64(); });
+}
+
+Result<std::string> Bench::chain_hash(Id run, std::int64_t readings) const {
+  return impl_->read([&] {
+    detail::require_row(impl_->db, "runs", "run", run);
+    if (readings <= 0) {
+      SQLite::Statement head(impl_->db, "SELECT * FROM runs WHERE id = ?");
+      head.bind(1, run);
+      head.executeStep();
+      return start_of_chain(RowReader(head));
+    }
+    SQLite::Statement query(impl_->db, "SELECT hash FROM readings WHERE run = ? AND sequence = ?");
+    query.bind(1, run);
+    query.bind(2, readings - 1);
+    if (!query.executeStep())
+      refuse(ErrorCode::not_found, fmt::format("run {} has fewer than {} readings", run, readings),
+             "Count them first.");
+    return query.getColumn(0).getString();
+  });
 }
 
 Result<void> Bench::verify_readings() const {

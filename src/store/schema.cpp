@@ -17,7 +17,7 @@ int stored_version(SQLite::Database& db) {
   return db.execAndGet("PRAGMA user_version").getInt();
 }
 
-void migrate(SQLite::Database& db) {
+void refuse_newer(SQLite::Database& db) {
   const int newest = newest_version(), stored = stored_version(db);
   if (stored > newest)
     refuse(
@@ -25,7 +25,12 @@ void migrate(SQLite::Database& db) {
         fmt::format("a newer program wrote this bench (version {}; this one knows versions up to {})", stored, newest),
         "Use the newer program. The bench has not been changed.");
   if (stored < 0) refuse(ErrorCode::invalid_input, fmt::format("a bench of version {} cannot be", stored));
-  if (stored == newest) return;
+}
+
+void migrate(SQLite::Database& db) {
+  refuse_newer(db);
+  const int newest = newest_version();
+  if (stored_version(db) == newest) return;
   in_transaction(db, [&] {
     // Read again under the write lock: another process may have migrated meanwhile.
     for (int version = stored_version(db); version < newest; ++version) {

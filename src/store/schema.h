@@ -14,8 +14,11 @@ inline constexpr std::uint32_t application_id = 0x50564E54;
 [[nodiscard]] int newest_version();
 [[nodiscard]] int stored_version(SQLite::Database& db);
 
-/// Brings the bench to newest_version() in one transaction; does nothing if it is there. Refuses a newer one (conflict)
-/// and a version below 0 (invalid_input) before anything is written.
+/// Refuses a version above newest_version() (conflict) and one below 0 (invalid_input). Nothing is written.
+void refuse_newer(SQLite::Database& db);
+
+/// Brings the bench to newest_version() in one transaction; does nothing if it is there. Refuses what
+/// refuse_newer refuses before anything is written.
 void migrate(SQLite::Database& db);
 
 }  // namespace provenit::store::detail

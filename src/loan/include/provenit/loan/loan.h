@@ -67,8 +67,11 @@ struct Evaluation {
 };
 
 /// Findings from the newest run of each procedure (finished ones before open ones) and the newest attachment of each
-/// recording's step, verdicts on every question that a
-/// finding answers; both stored as the latest set. `software` is kept with each finding.
+/// recording's step, and verdicts on every question that a finding answers; nothing is stored. `software` is kept with
+/// each finding. Errors: not_found without readings; invalid_input naming the reading that cannot be used.
+[[nodiscard]] Result<Evaluation> computed(const store::Bench& bench, const store::LoanRecord& loan, Timestamp now,
+                                          const std::string& software);
+/// The same, stored as the latest set.
 [[nodiscard]] Result<Evaluation> evaluate(store::Bench& bench, const store::LoanRecord& loan, Timestamp now,
                                           const std::string& software);
 

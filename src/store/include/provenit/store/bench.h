@@ -25,6 +25,11 @@ class Bench {
   /// invalid_input if it is no bench or is damaged; conflict if a newer version wrote it; io, e.g. write-protected.
   [[nodiscard]] static Result<Bench> open(const std::string& path);
 
+  /// Makes a whole copy of a bench, its log included, as of one moment; also while somebody is writing to it. The bench
+  /// itself is only read and not migrated, and a copy of this name is there whole or not at all.
+  /// Errors: those of open for `from`; conflict if `to` exists; io.
+  [[nodiscard]] static Result<void> copy(const std::string& from, const std::string& to);
+
   Bench(Bench&&) noexcept;
   Bench& operator=(Bench&&) noexcept;
   ~Bench();
@@ -134,6 +139,9 @@ class Bench {
   [[nodiscard]] Result<void> for_each_survey_chunk(Id survey,
                                                    const std::function<Result<void>(const SurveyChunk&)>& take) const;
 
+  /// Hash that a run's chain has after its first `readings` readings: runs of the same hash hold the same readings to
+  /// the bit. Errors: not_found if there is no such run, or it has fewer.
+  [[nodiscard]] Result<std::string> chain_hash(Id run, std::int64_t readings) const;
   /// Recomputes the chained hash of every reading and compares it with the one stored. Errors: invalid_input naming the
   /// first reading that does not match.
   [[nodiscard]] Result<void> verify_readings() const;
