@@ -81,6 +81,14 @@ for display in "Tern 32/tern-32" "Curlew 27/curlew-27"; do
 done
 run match $pair --to 1
 
+# All of them on one shelf, each checked to the reading.
+run shelf new $out/shelf --title "The invented displays of the demo"
+run shelf add $out/shelf $bench $other
+run shelf list $out/shelf
+run shelf beside $out/shelf --quantity peak_luminance
+run shelf meets $out/shelf --set itu-r-bt.2100-3-reference-display
+run shelf between $out/shelf --first 1 --second 2
+
 echo
 echo "Reports: $PWD/$out/report/report.html"
 echo "         $PWD/$out/report-curlew/report.html"
