@@ -80,6 +80,18 @@ int list(const Output& output, const ShelfOptions& o) {
   return kDone;
 }
 
+int check(const Output& output, const ShelfOptions& o) {
+  const auto opened = shelf::Shelf::open(o.folder);
+  if (!opened) return output.fail(opened.error());
+  const auto damaged = opened->damaged();
+  if (!damaged) return output.fail(damaged.error());
+  std::string text;
+  for (const auto& file : *damaged) text += fmt::format("benches/{} is not what was taken in.\n", file);
+  if (damaged->empty()) text = fmt::format("{} benches, each as it was taken in.\n", opened->entries().size());
+  output.say(text, {{"benches", opened->entries().size()}, {"damaged", *damaged}});
+  return damaged->empty() ? kDone : kCheckFailed;
+}
+
 }  // namespace
 
 void add_shelf(Command& command) {
@@ -108,6 +120,7 @@ void add_shelf(Command& command) {
   part("add", "check benches and take copies of them in", &add)
       ->add_option("benches", o->benches, "bench files")
       ->required();
+  part("check", "whether every bench is still what was taken in", &check);
   with_technology(part("list", "what is on it, and what was corrected", &list));
   auto* sub = with_technology(part("beside", "every finding of every display, side by side", &shelf_beside));
   sub->add_option("--quantity", o->quantity, "only quantities whose key begins so");

@@ -146,7 +146,7 @@ Result<void> check_continues(const store::Bench& before, const store::Bench& now
     if (!fresh) return tl::unexpected(fresh.error());
     more = more || old->size() != fresh->size() || std::ranges::any_of(*old, [&](const auto& f) {
              const auto* found = finding_like(*fresh, f);
-             return found == nullptr || found->computed != f.computed;
+             return found == nullptr || found->computed != f.computed || !same_numbers(*found, f);
            });
   }
   const auto loans_now = now.loans();

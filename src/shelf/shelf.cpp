@@ -57,21 +57,25 @@ Entry entry_from(const Json& j) {
           .notes = j.at("notes")};
 }
 
-/// A copy on its way in: removed unless it is kept.
+/// A copy on its way in; what is left of it, or of one that was killed, is removed.
 class Incoming {
  public:
-  explicit Incoming(std::string path) : path_(std::move(path)) { clear(); }
+  explicit Incoming(const std::string& folder) : folder_(fs::path(folder) / "benches") { clear(); }
   Incoming(const Incoming&) = delete;
   Incoming& operator=(const Incoming&) = delete;
   ~Incoming() { clear(); }
-  [[nodiscard]] const std::string& path() const { return path_; }
+  [[nodiscard]] std::string path() const { return (folder_ / kName).string(); }
 
  private:
+  static constexpr const char* kName = "incoming";
   void clear() const {
     std::error_code ec;
-    for (const char* suffix : {"", "-wal", "-shm"}) fs::remove(path_ + suffix, ec);
+    std::vector<fs::path> left;
+    for (const auto& entry : fs::directory_iterator(folder_, ec))
+      if (entry.path().filename().string().starts_with(kName)) left.push_back(entry.path());
+    for (const auto& path : left) fs::remove(path, ec);
   }
-  std::string path_;
+  fs::path folder_;
 };
 
 bool same_origin(const Entry& entry, const store::Bench::Title& title) {
@@ -141,7 +145,7 @@ Result<Entry> Shelf::add(const std::string& bench, Timestamp now, const std::str
   auto fresh = Shelf::open(folder_);
   if (!fresh) return tl::unexpected(fresh.error());
 
-  const Incoming incoming(bench_path(folder_, "incoming"));
+  const Incoming incoming(folder_);
   if (auto copied = store::Bench::copy(bench, incoming.path()); !copied) return tl::unexpected(copied.error());
   Entry entry{.name = fs::path(bench).filename().string(), .added = now};
   const Entry* earlier = nullptr;
@@ -183,6 +187,21 @@ Result<Entry> Shelf::add(const std::string& bench, Timestamp now, const std::str
   if (auto written = fresh->write(); !written) return tl::unexpected(written.error());
   entries_ = std::move(fresh->entries_);
   return entry;
+}
+
+Result<std::vector<std::string>> Shelf::damaged() const {
+  std::vector<std::string> out;
+  for (const auto& entry : entries_) {
+    std::error_code ec;
+    if (!fs::exists(path_of(entry), ec)) {
+      out.push_back(entry.file);
+      continue;
+    }
+    const auto bytes = read_file(path_of(entry));
+    if (!bytes) return tl::unexpected(bytes.error());
+    if (sha256_hex(*bytes) != entry.sha256) out.push_back(entry.file);
+  }
+  return out;
 }
 
 Result<std::vector<Item>> Shelf::items_of(const std::string& file) const {

@@ -56,7 +56,9 @@ void measure(const std::string& path, const std::string& evaluator, const Measur
   loan.id = bench->put(loan).value();
   const auto set = evaluation::find_requirement_set("claims-" + what.simulated, read_file);
   ASSERT_TRUE(set);
-  for (const auto& q : loan::questions_of(*bench, loan, *set).value()) ASSERT_TRUE(bench->put(q));
+  const auto questions = loan::questions_of(*bench, loan, *set);
+  ASSERT_TRUE(questions);
+  for (const auto& q : *questions) ASSERT_TRUE(bench->put(q));
   run_and_evaluate(*bench, loan, what.procedures);
 }
 

@@ -86,6 +86,7 @@ TEST_F(ShelfTest, TakesInWholeBenchesAndLeavesThemAsTheyAre) {
 
   const auto again = shelf();
   ASSERT_EQ(again.entries().size(), 2U);
+  EXPECT_TRUE(again.damaged().value().empty());
   const auto items = again.items();
   ASSERT_TRUE(items) << items.error().text();
   ASSERT_EQ(items->size(), 2U);
@@ -112,12 +113,8 @@ TEST_F(ShelfTest, ChangedReadingsAreRefusedByName) {
   const auto given = copy_of("tern.bench");
   {
     SQLite::Database db(given, SQLite::OPEN_READWRITE);
-    db.exec("DROP TRIGGER IF EXISTS readings_no_update");
-    SQLite::Statement names(db, "SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'readings'");
-    std::vector<std::string> triggers;
-    while (names.executeStep()) triggers.push_back(names.getColumn(0).getString());
-    for (const auto& t : triggers) db.exec("DROP TRIGGER " + t);
-    db.exec("UPDATE readings SET Y = Y * 1.01 WHERE id = 5");
+    db.exec("DROP TRIGGER readings_refuse_update");
+    db.exec("UPDATE readings SET y_cdm2 = y_cdm2 * 1.01 WHERE id = 5");
   }
   const auto error = refused(given, ErrorCode::invalid_input);
   EXPECT_EQ(error.where.reading, 5);
@@ -128,10 +125,7 @@ TEST_F(ShelfTest, ChangedFindingsAreRefusedWithWhatTheReadingsGive) {
   const auto given = copy_of("tern.bench");
   {
     SQLite::Database db(given, SQLite::OPEN_READWRITE);
-    SQLite::Statement names(db, "SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'findings'");
-    std::vector<std::string> triggers;
-    while (names.executeStep()) triggers.push_back(names.getColumn(0).getString());
-    for (const auto& t : triggers) db.exec("DROP TRIGGER " + t);
+    db.exec("DROP TRIGGER findings_refuse_update");
     db.exec("UPDATE findings SET value = value * 1.1 WHERE quantity = 'peak_luminance'");
   }
   const auto error = refused(given, ErrorCode::invalid_input);
@@ -166,7 +160,7 @@ TEST_F(ShelfTest, ALaterStateTakesThePlaceAndSaysWhatItCorrects) {
   ASSERT_TRUE(first) << first.error().text();
   refused(given, ErrorCode::conflict);  // the same state twice
 
-  measure_more(given, "greyscale");
+  measure_more(given, "primaries");
   const auto second = s.add(given, kNow + Seconds{60}, kSoftware);
   ASSERT_TRUE(second) << second.error().text();
   ASSERT_EQ(s.entries().size(), 1U);
@@ -184,7 +178,7 @@ TEST_F(ShelfTest, ALaterStateTakesThePlaceAndSaysWhatItCorrects) {
     ASSERT_TRUE(bench->put(instrument));
   }
   refused(given, ErrorCode::invalid_input);  // findings that nobody has computed from it yet
-  measure_more(given, "greyscale");
+  measure_more(given, "primaries");
   ASSERT_TRUE(s.add(given, kNow + Seconds{120}, kSoftware));
   const auto changed = shelf().changed().value();
   const auto peak = std::ranges::find(changed, "peak_luminance", [](const auto& c) { return c.before.quantity; });
@@ -210,6 +204,27 @@ TEST_F(ShelfTest, FindingsOfAnotherProgramVersionAreTakenAndSaidSo) {
   ASSERT_EQ(entry->notes.size(), 1U);
   EXPECT_THAT(entry->notes.front(), HasSubstr("not computed again"));
   EXPECT_FALSE(s.items().value().front().recomputed);
+}
+
+TEST_F(ShelfTest, FilesThatChangedOnTheShelfAreNamed) {
+  auto s = shelf();
+  const auto tern = s.add(made_->at("tern.bench"), kNow, kSoftware),
+             curlew = s.add(made_->at("curlew.bench"), kNow, kSoftware);
+  ASSERT_TRUE(tern && curlew);
+  ASSERT_TRUE(s.items());
+  EXPECT_TRUE(s.damaged().value().empty());  // looking at them changes nothing
+  std::ofstream(s.path_of(*tern), std::ios::app) << '.';
+  EXPECT_EQ(s.damaged().value(), std::vector<std::string>{tern->file});
+  fs::remove(s.path_of(*curlew));
+  EXPECT_EQ(s.damaged().value().size(), 2U);
+}
+
+TEST_F(ShelfTest, WhatAKilledAddLeftIsRemoved) {
+  const auto left = fs::path(folder_) / "benches" / "incoming.new-77-0";
+  std::ofstream(left) << "half";
+  auto s = shelf();
+  ASSERT_TRUE(s.add(made_->at("tern.bench"), kNow, kSoftware));
+  EXPECT_FALSE(fs::exists(left));
 }
 
 TEST_F(ShelfTest, AFolderThatIsNoShelfIsRefused) {

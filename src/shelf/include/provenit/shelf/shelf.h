@@ -50,8 +50,12 @@ class Shelf {
   /// of the same origin whose readings are not a continuation of those here. Nothing on the shelf changes then.
   [[nodiscard]] Result<Entry> add(const std::string& bench, Timestamp now, const std::string& software);
 
+  /// Files that are not what was taken in any more, by the hash of their bytes, or are not there. Files of replaced
+  /// benches are not looked at.
+  [[nodiscard]] Result<std::vector<std::string>> damaged() const;
+
   /// Every loan of every bench that has findings, in the order they were added; those of an entry's replaced benches
-  /// are not among them. Errors: invalid_input if a file is not what was taken in; those of the store.
+  /// are not among them. Errors: those of the store.
   [[nodiscard]] Result<std::vector<Item>> items() const;
   /// The loans of one bench file of the shelf. Errors: as items.
   [[nodiscard]] Result<std::vector<Item>> items_of(const std::string& file) const;
