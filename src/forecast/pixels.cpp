@@ -36,6 +36,12 @@ PROVENIT_INLINE int eotf_entry(float e) {
   return static_cast<int>(e * static_cast<float>(kEotfSteps) + to_nearest);
 }
 
+/// Of a block and the pixel before it.
+struct LeftLane {
+  static constexpr int kAt = 8;  // of the block's first pixel, so that it is aligned
+  alignas(64) float v[kAt + kBlock];
+};
+
 /// Entries first, all at once; then plain loads: one loop for both would do neither well.
 struct alignas(64) Entries {
   std::int32_t v[kBlock];
@@ -62,10 +68,6 @@ PROVENIT_INLINE float least(float a, float b) {
 struct RowLanes {
   Lane delta, one, three, high, high_kept, low, low_kept, dark, excess, shown;
 };
-
-PROVENIT_INLINE void add(Lane& sum, const Lane& lane) {
-  for (int j = 0; j < kBlock; ++j) sum.v[j] += lane.v[j];
-}
 
 double total(const Lane& lane) {
   double sum = 0;
@@ -101,54 +103,29 @@ PROVENIT_INLINE void store(const Lane& from, int n, float* to) {
   for (int j = 0; j < n; ++j) to[j] = from.v[j];
 }
 
-/// I, T and P of a block, BT.2124: from L', M', S'.
-PROVENIT_INLINE void to_itp(Lane& l, Lane& m, Lane& s) {
-  for (int j = 0; j < kBlock; ++j) {
-    const float a = l.v[j], b = m.v[j], c = s.v[j];
-    l.v[j] = 0.5F * (a + b);
-    m.v[j] = (6610.0F * a - 13613.0F * b + 7003.0F * c) * (0.5F / 4096);
-    s.v[j] = (17933.0F * a - 17390.0F * b - 543.0F * c) * (1.0F / 4096);
-  }
-}
-
-struct Before {
-  float intended = 0, shown = 0, y = 50;  // neither dark nor bright: no pair with what lies left of the row
+/// A pixel's I, T and P, BT.2124: from L', M', S'.
+struct Itp {
+  float i, t, p;
 };
-
-/// Detail: |difference| of each pixel to the one left of it, of intended light and as far as it is kept.
-PROVENIT_INLINE void details(const Lane& intended, const Lane& shown, const Lane& y, const Lane& weight, Before& before,
-                             RowLanes& sums) {
-  Lane left_i, left_s, left_y, high, high_kept, low, low_kept;
-  left_i.v[0] = before.intended;
-  left_s.v[0] = before.shown;
-  left_y.v[0] = before.y;
-  for (int j = 1; j < kBlock; ++j) left_i.v[j] = intended.v[j - 1];
-  for (int j = 1; j < kBlock; ++j) left_s.v[j] = shown.v[j - 1];
-  for (int j = 1; j < kBlock; ++j) left_y.v[j] = y.v[j - 1];
-  for (int j = 0; j < kBlock; ++j) {
-    const float asked = std::fabs(intended.v[j] - left_i.v[j]) * weight.v[j];
-    const float there = std::fabs(shown.v[j] - left_s.v[j]) * weight.v[j];
-    const float kept = least(asked, there), lower = least(y.v[j], left_y.v[j]);
-    const float upper = y.v[j] > left_y.v[j] ? y.v[j] : left_y.v[j];
-    const float bright = lower > static_cast<float>(kHighlightAbove) ? 1.0F : 0.0F;
-    const float dark = upper < static_cast<float>(kShadowBelow) ? 1.0F : 0.0F;
-    high.v[j] = bright * asked;
-    high_kept.v[j] = bright * kept;
-    low.v[j] = dark * asked;
-    low_kept.v[j] = dark * kept;
-  }
-  add(sums.high, high);
-  add(sums.high_kept, high_kept);
-  add(sums.low, low);
-  add(sums.low_kept, low_kept);
-  before = {intended.v[kBlock - 1], shown.v[kBlock - 1], y.v[kBlock - 1]};
+PROVENIT_INLINE Itp itp_of(float l, float m, float s) {
+  return {0.5F * (l + m), (6610.0F * l - 13613.0F * m + 7003.0F * s) * (0.5F / 4096),
+          (17933.0F * l - 17390.0F * m - 543.0F * s) * (1.0F / 4096)};
 }
 
 /// A block's pixels as they are meant, which is the same for every display model.
 struct Intended {
-  Lane r, g, b, i, t, p, y;      // light of R'G'B', cd/m2; ITP; luminance
+  Lane r, g, b, t, p;            // light of R'G'B', cd/m2; T and P
+  LeftLane i, y;                 // I; luminance
   Lane backlight, even, weight;  // weight: 1 for a pixel, 0 behind the row's end
 };
+
+/// No pair with what lies left of the row: neither dark nor bright.
+constexpr float kNoPair = 50;
+
+/// The block's last pixel becomes the one before the next block.
+PROVENIT_INLINE void step_on(LeftLane& lane) {
+  lane.v[LeftLane::kAt - 1] = lane.v[LeftLane::kAt + kBlock - 1];
+}
 
 PROVENIT_INLINE void intend(const PixelModel& m, const RowInput& row, int from, int n, Intended& to) {
   load(row.r + from, n, to.r);
@@ -160,78 +137,108 @@ PROVENIT_INLINE void intend(const PixelModel& m, const RowInput& row, int from, 
   to_light(m.eotf, to.r);
   to_light(m.eotf, to.g);
   to_light(m.eotf, to.b);
-  product(m.intended_lms, to.r, to.g, to.b, to.i, to.t, to.p);
+  Lane l, s;
+  float* y = to.y.v + LeftLane::kAt;
+  product(m.intended_lms, to.r, to.g, to.b, l, to.t, s);
   for (int j = 0; j < kBlock; ++j)
-    to.y.v[j] = m.intended_y[0] * to.r.v[j] + m.intended_y[1] * to.g.v[j] + m.intended_y[2] * to.b.v[j];
-  to_pq(m.pq, to.i, to.t, to.p);
-  to_itp(to.i, to.t, to.p);
+    y[j] = m.intended_y[0] * to.r.v[j] + m.intended_y[1] * to.g.v[j] + m.intended_y[2] * to.b.v[j];
+  to_pq(m.pq, l, to.t, s);
+  float* i = to.i.v + LeftLane::kAt;
+  for (int j = 0; j < kBlock; ++j) {
+    const Itp itp = itp_of(l.v[j], to.t.v[j], s.v[j]);
+    i[j] = itp.i;
+    to.t.v[j] = itp.t;
+    to.p.v[j] = itp.p;
+  }
 }
 
-PROVENIT_INLINE void measure_block(const PixelModel& m, const Intended& in, int from, int n, Before& before,
+/// Detail: |difference| of each pixel to the one left of it, of intended light and as far as it is kept.
+PROVENIT_INLINE void details(const Intended& in, const LeftLane& shown, RowLanes& sums) {
+  const float *i = in.i.v + LeftLane::kAt, *s = shown.v + LeftLane::kAt, *y = in.y.v + LeftLane::kAt;
+  for (int j = 0; j < kBlock; ++j) {
+    const float asked = std::fabs(i[j] - i[j - 1]) * in.weight.v[j];
+    const float there = std::fabs(s[j] - s[j - 1]) * in.weight.v[j];
+    const float kept = least(asked, there), lower = least(y[j], y[j - 1]);
+    const float upper = y[j] > y[j - 1] ? y[j] : y[j - 1];
+    const float bright = lower > static_cast<float>(kHighlightAbove) ? 1.0F : 0.0F;
+    const float dark = upper < static_cast<float>(kShadowBelow) ? 1.0F : 0.0F;
+    sums.high.v[j] += bright * asked;
+    sums.high_kept.v[j] += bright * kept;
+    sums.low.v[j] += dark * asked;
+    sums.low_kept.v[j] += dark * kept;
+  }
+}
+
+/// Light of the channels, 0 to 1, as far as zones and limiter let it through; and the light that leaks.
+struct Drive {
+  Lane r, g, b, leak;
+};
+PROVENIT_INLINE void driven(const PixelModel& m, const Intended& in, Drive& to) {
+  for (int j = 0; j < kBlock; ++j) {
+    const float r = least(in.r.v[j], m.clip), g = least(in.g.v[j], m.clip), b = least(in.b.v[j], m.clip);
+    to.r.v[j] = m.mixing[0] * r + m.mixing[1] * g + m.mixing[2] * b;
+    to.g.v[j] = m.mixing[3] * r + m.mixing[4] * g + m.mixing[5] * b;
+    to.b.v[j] = m.mixing[6] * r + m.mixing[7] * g + m.mixing[8] * b;
+  }
+  look_up(m.curve[0], to.r);
+  look_up(m.curve[1], to.g);
+  look_up(m.curve[2], to.b);
+  for (int j = 0; j < kBlock; ++j) {
+    const float light = in.backlight.v[j] * m.backlight_gain, room = m.room + m.room_per_backlight * light;
+    to.r.v[j] = least(to.r.v[j] * m.dim, room);
+    to.g.v[j] = least(to.g.v[j] * m.dim, room);
+    to.b.v[j] = least(to.b.v[j] * m.dim, room);
+    to.leak.v[j] = light * m.leak_gain + m.leak_offset;
+  }
+}
+
+/// One of X, Y, Z, or L, M, S, of what is shown.
+PROVENIT_INLINE void shown_as(const float* channels, float leak, const Drive& d, const Lane& even, Lane& to) {
+  for (int j = 0; j < kBlock; ++j)
+    to.v[j] =
+        even.v[j] * (channels[0] * d.r.v[j] + channels[1] * d.g.v[j] + channels[2] * d.b.v[j] + leak * d.leak.v[j]);
+}
+
+PROVENIT_INLINE void measure_block(const PixelModel& m, const Intended& in, int from, int n, LeftLane& shown_i,
                                    RowLanes& sums, const RowOutput& out) {
-  Lane r, g, b, light;
-  for (int j = 0; j < kBlock; ++j) {
-    r.v[j] = least(in.r.v[j], m.clip);
-    g.v[j] = least(in.g.v[j], m.clip);
-    b.v[j] = least(in.b.v[j], m.clip);
-    light.v[j] = in.backlight.v[j] * m.backlight_gain;
-  }
-  Lane d_r, d_g, d_b;
-  product(m.mixing, r, g, b, d_r, d_g, d_b);
-  look_up(m.curve[0], d_r);
-  look_up(m.curve[1], d_g);
-  look_up(m.curve[2], d_b);
-  for (int j = 0; j < kBlock; ++j) {
-    const float room = m.room + m.room_per_backlight * light.v[j];
-    d_r.v[j] = least(d_r.v[j] * m.dim, room);
-    d_g.v[j] = least(d_g.v[j] * m.dim, room);
-    d_b.v[j] = least(d_b.v[j] * m.dim, room);
-    light.v[j] = light.v[j] * m.leak_gain + m.leak_offset;
-  }
-  Lane s_l, s_m, s_s, shown_y;
-  product(m.shown_lms, d_r, d_g, d_b, s_l, s_m, s_s);
-  for (int j = 0; j < kBlock; ++j) {
-    s_l.v[j] = in.even.v[j] * (s_l.v[j] + m.leak_lms[0] * light.v[j]);
-    s_m.v[j] = in.even.v[j] * (s_m.v[j] + m.leak_lms[1] * light.v[j]);
-    s_s.v[j] = in.even.v[j] * (s_s.v[j] + m.leak_lms[2] * light.v[j]);
-    shown_y.v[j] = in.even.v[j] * (m.shown_xyz[3] * d_r.v[j] + m.shown_xyz[4] * d_g.v[j] + m.shown_xyz[5] * d_b.v[j] +
-                                   m.leak_xyz[1] * light.v[j]);
-  }
+  Drive d;
+  driven(m, in, d);
+  Lane l, mm, s, y;
+  shown_as(&m.shown_lms[0], m.leak_lms[0], d, in.even, l);
+  shown_as(&m.shown_lms[3], m.leak_lms[1], d, in.even, mm);
+  shown_as(&m.shown_lms[6], m.leak_lms[2], d, in.even, s);
+  shown_as(&m.shown_xyz[3], m.leak_xyz[1], d, in.even, y);
   if (out.x != nullptr) {
     Lane x, z;
-    for (int j = 0; j < kBlock; ++j) {
-      x.v[j] = in.even.v[j] * (m.shown_xyz[0] * d_r.v[j] + m.shown_xyz[1] * d_g.v[j] + m.shown_xyz[2] * d_b.v[j] +
-                               m.leak_xyz[0] * light.v[j]);
-      z.v[j] = in.even.v[j] * (m.shown_xyz[6] * d_r.v[j] + m.shown_xyz[7] * d_g.v[j] + m.shown_xyz[8] * d_b.v[j] +
-                               m.leak_xyz[2] * light.v[j]);
-    }
+    shown_as(&m.shown_xyz[0], m.leak_xyz[0], d, in.even, x);
+    shown_as(&m.shown_xyz[6], m.leak_xyz[2], d, in.even, z);
     store(x, n, out.x + from);
-    store(shown_y, n, out.y + from);
+    store(y, n, out.y + from);
     store(z, n, out.z + from);
   }
-  to_pq(m.pq, s_l, s_m, s_s);
-  to_itp(s_l, s_m, s_s);
+  to_pq(m.pq, l, mm, s);
 
-  Lane delta, one, three, dark, excess;
+  const float *want_i = in.i.v + LeftLane::kAt, *want_y = in.y.v + LeftLane::kAt;
+  float* i = shown_i.v + LeftLane::kAt;
   for (int j = 0; j < kBlock; ++j) {
-    const float i = in.i.v[j] - s_l.v[j], t = in.t.v[j] - s_m.v[j], p = in.p.v[j] - s_s.v[j];
-    delta.v[j] = in.weight.v[j] * 720.0F * std::sqrt(i * i + t * t + p * p);
+    const Itp itp = itp_of(l.v[j], mm.v[j], s.v[j]);
+    i[j] = itp.i;
+    const float di = want_i[j] - itp.i, dt = in.t.v[j] - itp.t, dp = in.p.v[j] - itp.p;
+    l.v[j] = in.weight.v[j] * 720.0F * std::sqrt(di * di + dt * dt + dp * dp);
   }
+  if (out.delta != nullptr) store(l, n, out.delta + from);
   for (int j = 0; j < kBlock; ++j) {
-    one.v[j] = delta.v[j] + m.delta_shift > 1.0F ? in.weight.v[j] : 0.0F;
-    three.v[j] = delta.v[j] + m.delta_shift > 3.0F ? in.weight.v[j] : 0.0F;
-    dark.v[j] = in.y.v[j] < static_cast<float>(kDarkBelow) ? in.weight.v[j] : 0.0F;
-    excess.v[j] = dark.v[j] * (shown_y.v[j] - in.y.v[j]);
-    shown_y.v[j] *= in.weight.v[j];
+    const float weight = in.weight.v[j], delta = l.v[j], felt = delta + m.delta_shift;
+    const float dark = want_y[j] < static_cast<float>(kDarkBelow) ? weight : 0.0F;
+    sums.delta.v[j] += delta;
+    sums.one.v[j] += felt > 1.0F ? weight : 0.0F;
+    sums.three.v[j] += felt > 3.0F ? weight : 0.0F;
+    sums.dark.v[j] += dark;
+    sums.excess.v[j] += dark * (y.v[j] - want_y[j]);
+    sums.shown.v[j] += weight * y.v[j];
   }
-  if (out.delta != nullptr) store(delta, n, out.delta + from);
-  add(sums.delta, delta);
-  add(sums.one, one);
-  add(sums.three, three);
-  add(sums.dark, dark);
-  add(sums.excess, excess);
-  add(sums.shown, shown_y);
-  details(in.i, s_l, in.y, in.weight, before, sums);
+  details(in, shown_i, sums);
+  step_on(shown_i);
 }
 
 /// How samples become numbers: (sample - offset) x scale.
@@ -290,15 +297,20 @@ PROVENIT_INLINE float within(float e) {
 PROVENIT_FOR_EACH_CPU void measure_row(std::span<const PixelModel> models, const RowInput& row, const RowOutput& out,
                                        std::span<Sums> to) {
   thread_local std::vector<RowLanes> sums;
-  thread_local std::vector<Before> before;
+  thread_local std::vector<LeftLane> shown_i;
   sums.assign(models.size(), {});
-  before.assign(models.size(), {});
+  shown_i.resize(models.size());
+  for (auto& lane : shown_i) lane.v[LeftLane::kAt - 1] = 0;
   Intended intended;
+  intended.i.v[LeftLane::kAt - 1] = 0;
+  intended.y.v[LeftLane::kAt - 1] = kNoPair;
   for (int from = 0; from < row.pixels; from += kBlock) {
     const int n = std::min(kBlock, row.pixels - from);
     intend(models[0], row, from, n, intended);
     for (std::size_t m = 0; m < models.size(); ++m)
-      measure_block(models[m], intended, from, n, before[m], sums[m], m == 0 ? out : RowOutput{});
+      measure_block(models[m], intended, from, n, shown_i[m], sums[m], m == 0 ? out : RowOutput{});
+    step_on(intended.i);
+    step_on(intended.y);
   }
   for (std::size_t m = 0; m < models.size(); ++m)
     to[m] = {.pixels = static_cast<double>(row.pixels),
