@@ -28,7 +28,8 @@ loan() {
     --y-uncertainty 0.0015 --zero-uncertainty 0.0002 --certificate "invented"
   run describe room "$1" --name "Suite 2" --surround 5 --illuminance 0
   run describe loan "$1" --hours 48 --purpose "documentary grading" --starts 2026-11-25T09:00:00Z --seed 32
-  run questions "$1" --set "claims-$4" --set itu-r-bt.2100-3-reference-display --set ebu-tech-3320-v4.1-grade-1a --set display-review
+  run questions "$1" --set "claims-$4" --set itu-r-bt.2100-3-reference-display --set ebu-tech-3320-v4.1-grade-1a --set display-review \
+    --set hdr-mastering-basics
 }
 
 loan $bench "Tern 32" "LCD, mini-LED, 40 x 22 zones, quantum-dot film (invented)" tern-32 1400 "32 inch, 3840 x 2160" \
@@ -45,6 +46,7 @@ run correct read $bench --minutes 15
 for part in probes checks eye; do run forecast read $bench --part $part; done
 run forecast show $bench
 run forecast title $bench --count 3
+run evaluate $bench
 run report $bench --out $out/report
 
 loan $other "Curlew 27" "self-emissive (invented)" curlew-27 900 "27 inch, 3840 x 2160" "HDR reference"

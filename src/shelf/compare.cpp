@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <tuple>
 
 #include "provenit/evaluation/verdict.h"
 #include "provenit/procedure/catalogue.h"
@@ -26,11 +27,14 @@ std::size_t place_in_catalogue(const std::string& quantity) {
 
 struct RowKey {
   std::size_t place;
-  std::string quantity, conditions;
-  friend auto operator<=>(const RowKey&, const RowKey&) = default;
+  std::string quantity;
+  nlohmann::json conditions;  // numbers in the order of their values
+  friend bool operator<(const RowKey& a, const RowKey& b) {
+    return std::tie(a.place, a.quantity, a.conditions) < std::tie(b.place, b.quantity, b.conditions);
+  }
 };
 RowKey key_of(const FindingRecord& f) {
-  return {place_in_catalogue(f.quantity), f.quantity, f.conditions.dump()};
+  return {place_in_catalogue(f.quantity), f.quantity, f.conditions};
 }
 
 std::map<RowKey, const FindingRecord*> by_key(const Item& item) {

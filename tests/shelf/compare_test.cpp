@@ -99,6 +99,16 @@ TEST(Compare, RowsOverManyDisplaysAndTheirOrder) {
   EXPECT_THAT(order_by(peaks, false), ElementsAre(0, 2, 1, 3));
 }
 
+TEST(Compare, RowsOfOneQuantityGoByTheNumbersOfTheirConditions) {
+  std::vector<store::FindingRecord> findings;
+  for (const int percent : {100, 25, 1, 10, 2})
+    findings.push_back(finding("peak_luminance", 1000, 10, {{"window_percent", percent}}));
+  const std::vector items{item("A", findings)};
+  std::vector<int> order;
+  for (const auto& row : side_by_side(items)) order.push_back(row.conditions.at("window_percent"));
+  EXPECT_THAT(order, ElementsAre(1, 2, 10, 25, 100));
+}
+
 evaluation::RequirementSet two_limits() {
   const auto set = evaluation::parse_requirement_set(R"(
 id = "two"
