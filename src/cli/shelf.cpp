@@ -60,7 +60,7 @@ int list(const Output& output, const ShelfOptions& o) {
   for (std::size_t i = 0; i < open->items.size(); ++i) {
     const auto& item = open->items[i];
     table.add({std::to_string(open->numbers[i]), item.name, item.display.technology, item.evaluator,
-               day_of(item.loan.starts), std::to_string(item.findings.size()), item.recomputed ? "yes" : "no"});
+               shelf::day_of(item.loan.starts), std::to_string(item.findings.size()), item.recomputed ? "yes" : "no"});
     document["items"].push_back(item_json(open->numbers[i], item));
   }
   const auto changed = open->shelf.changed();

@@ -65,7 +65,7 @@ int shelf_beside(const Output& output, const ShelfOptions& o) {
       if (f == nullptr) continue;
       const auto figure = figure_text(f->value, f->lower95, f->upper95, f->standard_uncertainty);
       table.add({row.why_not[i].empty() ? "" : "*", items[i].name, figure.value, figure.interval, f->unit,
-                 fmt::format("{} v{}", f->method, f->method_version), day_of(f->computed)});
+                 fmt::format("{} v{}", f->method, f->method_version), shelf::day_of(f->computed)});
       auto cell = figure_json(*f);
       cell["number"] = open->numbers[i];
       cell["display"] = items[i].name;
@@ -179,7 +179,7 @@ int shelf_ageing(const Output& output, const ShelfOptions& o) {
         cell["starts"] = iso8601(display.loans[k]->loan.starts);
         cell["not_comparable"] = course.row.why_not[k].empty() ? Json(nullptr) : Json(course.row.why_not[k]);
         values.push_back(std::move(cell));
-        along += fmt::format("    {}  {}{}\n", day_of(display.loans[k]->loan.starts), figure_in_words(*f),
+        along += fmt::format("    {}  {}{}\n", shelf::day_of(display.loans[k]->loan.starts), figure_in_words(*f),
                              course.row.why_not[k].empty() ? "" : ": " + course.row.why_not[k]);
       }
       const auto& c = course.first_last.comparison;

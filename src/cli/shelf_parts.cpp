@@ -22,11 +22,6 @@ std::string figure_in_words(const store::FindingRecord& f) {
   return fmt::format("{}{} ({})", text.value, unit_text(f.unit), text.interval);
 }
 
-std::string day_of(Timestamp time) {
-  constexpr std::size_t date = 10;
-  return iso8601(time).substr(0, date);
-}
-
 nlohmann::ordered_json figure_json(const store::FindingRecord& f) {
   return {{"value", f.value},
           {"unit", f.unit},

@@ -29,8 +29,6 @@ struct OpenShelf {
 [[nodiscard]] std::string unit_text(const std::string& unit);
 /// "1431 cd/m2 (1401 to 1461)"
 [[nodiscard]] std::string figure_in_words(const store::FindingRecord& finding);
-/// "2026-11-25"
-[[nodiscard]] std::string day_of(Timestamp time);
 [[nodiscard]] nlohmann::ordered_json figure_json(const store::FindingRecord& finding);
 [[nodiscard]] nlohmann::ordered_json item_json(std::size_t number, const shelf::Item& item);
 

@@ -16,11 +16,6 @@ std::string detail(const nlohmann::json& details, const char* key) {
   return found->is_string() ? found->get<std::string>() : found->dump();
 }
 
-std::string day_of(const Item& item) {
-  constexpr std::size_t date = 10;
-  return iso8601(item.loan.starts).substr(0, date);
-}
-
 /// Adds what `part` gives to every name that stands more than once.
 template <class Part>
 void tell_apart(std::vector<Item>& items, Part part) {
@@ -34,9 +29,14 @@ void tell_apart(std::vector<Item>& items, Part part) {
 
 void name_items(std::vector<Item>& items) {
   for (auto& item : items) item.name = item.display.name;
-  tell_apart(items, [](const Item& i) { return ", " + day_of(i); });
+  tell_apart(items, [](const Item& i) { return ", " + day_of(i.loan.starts); });
   tell_apart(items, [](const Item& i) { return ", " + i.evaluator; });
   tell_apart(items, [](const Item& i) { return fmt::format(", {} loan {}", i.title, i.loan.id); });
+}
+
+std::string day_of(Timestamp time) {
+  constexpr std::size_t date = 10;
+  return iso8601(time).substr(0, date);
 }
 
 std::string conditions_text(const nlohmann::json& conditions) {

@@ -25,6 +25,8 @@ struct Item {
 /// loan where the day is the same too.
 void name_items(std::vector<Item>& items);
 
+/// "2026-11-25", UTC.
+[[nodiscard]] std::string day_of(Timestamp time);
 /// "window_percent 10, level 0.5", in the order of the keys; empty if there are none.
 [[nodiscard]] std::string conditions_text(const nlohmann::json& conditions);
 
