@@ -22,6 +22,8 @@ pkg_check_modules(httplib REQUIRED IMPORTED_TARGET cpp-httplib)
 pkg_check_modules(libqrencode REQUIRED IMPORTED_TARGET libqrencode)
 pkg_check_modules(libzip REQUIRED IMPORTED_TARGET libzip)
 pkg_check_modules(libdrm REQUIRED IMPORTED_TARGET libdrm)
+pkg_check_modules(librsvg REQUIRED IMPORTED_TARGET librsvg-2.0)
+set_property(TARGET PkgConfig::librsvg PROPERTY INTERFACE_COMPILE_OPTIONS)  # -pthread, which the precompiled headers go without
 pkg_check_modules(lcms2 REQUIRED IMPORTED_TARGET lcms2)
 pkg_check_modules(pugixml REQUIRED IMPORTED_TARGET pugixml)
 if(PROVENIT_TESTS)

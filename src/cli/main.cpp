@@ -115,6 +115,7 @@ int run(int argc, char** argv) {
   add_look(command);
   add_forecast(command);
   add_shelf(command);
+  add_publish(command);
   add_serve(command);
   add_selfcheck(command);
   try {

@@ -44,6 +44,7 @@ void add_moments(Command& command);
 void add_look(Command& command);
 void add_forecast(Command& command);
 void add_shelf(Command& command);
+void add_publish(Command& command);
 void add_serve(Command& command);
 void add_selfcheck(Command& command);
 

@@ -3,7 +3,7 @@
 #include <array>
 #include <map>
 
-#include "archive.h"
+#include "provenit/report/archive.h"
 #include "server_assets.h"
 
 namespace provenit::server {
@@ -24,7 +24,7 @@ constexpr std::array types{Type{".html", "text/html; charset=utf-8"},
 /// The build is one archive, so that its files may have any names.
 const std::map<std::string, std::string>& files() {
   static const auto unpacked =
-      unzip(find_server_asset("/workbench.zip")).value_or(std::map<std::string, std::string>());
+      report::unzip(find_server_asset("/workbench.zip")).value_or(std::map<std::string, std::string>());
   return unpacked;
 }
 

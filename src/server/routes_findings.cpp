@@ -5,7 +5,7 @@
 #include <array>
 #include <filesystem>
 
-#include "archive.h"
+#include "provenit/report/archive.h"
 #include "parts.h"
 #include "provenit/base/text.h"
 #include "provenit/report/html.h"
@@ -188,9 +188,9 @@ Result<Answer> get_data(const Call& call) {
   if (!contents) return tl::unexpected(contents.error());
   const auto files = report::package(*contents);
   if (!files) return tl::unexpected(files.error());
-  std::vector<ZipEntry> entries;
+  std::vector<report::ZipEntry> entries;
   for (const auto& file : *files) entries.push_back({report_name(call) + '/' + file.name, file.bytes});
-  auto bytes = zip(entries);
+  auto bytes = report::zip(entries);
   if (!bytes) return tl::unexpected(bytes.error());
   return Answer{.type = "application/zip", .body = std::move(*bytes), .save_as = report_name(call) + "-data.zip"};
 }

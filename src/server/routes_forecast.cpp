@@ -12,7 +12,7 @@
 namespace provenit::server {
 namespace {
 
-const std::vector<std::string> kCautions{
+const std::vector<std::string> kSpotCautions{
     "Bright windows and stars follow in a dark room: look away, or announce them.",
     "Static bright signals can leave traces on a self-emissive panel.",
     "Let the display warm up first.",
@@ -25,7 +25,7 @@ Result<Answer> of_display(const Call& call) {
   const auto forecast = call.parts.forecasts.display(*open->bench, open->loan);
   const bool none = !forecast && forecast.error().code == ErrorCode::not_found;
   return json_answer(
-      {{"cautions", kCautions},
+      {{"cautions", kSpotCautions},
        {"forecast", forecast ? Json(loan::to_json(**forecast)) : Json(nullptr)},
        {"next", none ? Json(forecast.error().advice) : Json(nullptr)},
        {"problem", forecast || none ? Json(nullptr) : problem_json(forecast.error(), call.parts.pool.path())}});
@@ -52,12 +52,12 @@ struct Forecast {
 Result<Forecast> of_frame(const Call& call, bool with_light) {
   const auto open = open_loan(call);
   if (!open) return tl::unexpected(open.error());
-  const auto display = call.parts.forecasts.display(*open->bench, open->loan);
-  if (!display) return tl::unexpected(display.error());
+  const auto fitted = call.parts.forecasts.display(*open->bench, open->loan);
+  if (!fitted) return tl::unexpected(fitted.error());
   auto looked = looked_at(call);
   if (!looked) return tl::unexpected(looked.error());
   const auto& picture = (*looked)->picture;
-  const auto forecaster = forecast::FrameForecaster::make((*display)->display, picture.format);
+  const auto forecaster = forecast::FrameForecaster::make((*fitted)->display, picture.format);
   if (!forecaster) return tl::unexpected(forecaster.error());
   Forecast out{.looked = std::move(*looked), .frame = {}, .light = {}};
   auto frame = forecaster->still(picture, with_light ? &out.light : nullptr);
@@ -108,7 +108,7 @@ Result<Answer> read(const Call& call) {
   return begin(call, begun,
                {.procedure = "forecast_spots",
                 .title = "Spots for a forecast",
-                .cautions = kCautions,
+                .cautions = kSpotCautions,
                 .run = [part = *loan::spot_part_from_name(part), again](auto& bench, const auto& loan, auto& devices,
                                                                         const auto& hooks) {
                   return loan::read_spots(bench, loan, devices, part, again, hooks);

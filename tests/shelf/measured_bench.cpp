@@ -16,14 +16,15 @@
 namespace provenit::shelf {
 namespace {
 
-void run_and_evaluate(store::Bench& bench, const store::LoanRecord& loan, const std::vector<std::string>& procedures) {
+void run_and_evaluate(store::Bench& bench, const store::LoanRecord& loan, const std::vector<std::string>& procedures,
+                      bool again) {
   auto plan = loan::make_plan(bench, loan, loan.starts, std::nullopt);
   ASSERT_TRUE(plan) << plan.error().text();
   ASSERT_TRUE(loan::keep_only(*plan, procedures));
   simulated::SimulatedClock clock(loan.starts);
   const auto devices = loan::open_devices(bench, loan, {.machine_clock = &clock});
   ASSERT_TRUE(devices) << devices.error().text();
-  const auto outcome = loan::run_plan(bench, loan, *plan, **devices, false, {});
+  const auto outcome = loan::run_plan(bench, loan, *plan, **devices, again, {});
   ASSERT_TRUE(outcome) << outcome.error().text();
   ASSERT_TRUE(loan::evaluate(bench, loan, loan.ends, kSoftware));
 }
@@ -54,18 +55,21 @@ void measure(const std::string& path, const std::string& evaluator, const Measur
                          .ends = what.starts + Seconds{4 * 3600},
                          .seed = what.seed};
   loan.id = bench->put(loan).value();
-  const auto set = evaluation::find_requirement_set("claims-" + what.simulated, read_file);
-  ASSERT_TRUE(set);
-  const auto questions = loan::questions_of(*bench, loan, *set);
-  ASSERT_TRUE(questions);
-  for (const auto& q : *questions) ASSERT_TRUE(bench->put(q));
-  run_and_evaluate(*bench, loan, what.procedures);
+  const auto sets = what.sets.empty() ? std::vector{"claims-" + what.simulated} : what.sets;
+  for (const auto& name : sets) {
+    const auto set = evaluation::find_requirement_set(name, read_file);
+    ASSERT_TRUE(set) << set.error().text();
+    const auto questions = loan::questions_of(*bench, loan, *set);
+    ASSERT_TRUE(questions) << questions.error().text();
+    for (const auto& q : *questions) ASSERT_TRUE(bench->put(q));
+  }
+  run_and_evaluate(*bench, loan, what.procedures, false);
 }
 
 void measure_more(const std::string& path, const std::string& procedure) {
   auto bench = store::Bench::open(path);
   ASSERT_TRUE(bench) << bench.error().text();
-  run_and_evaluate(*bench, bench->loans().value().front(), {procedure});
+  run_and_evaluate(*bench, bench->loans().value().front(), {procedure}, true);
 }
 
 }  // namespace provenit::shelf

@@ -30,11 +30,12 @@ struct MeasuredLoan {
   std::uint64_t seed = 1;
   Timestamp starts{1.8e9};
   std::vector<std::string> procedures{"black_level", "window_peak"};
+  std::vector<std::string> sets{};  ///< empty: the claims of the simulated display
 };
 
 /// A bench with the sets of the simulated display asked, these procedures run and evaluated.
 void measure(const std::string& path, const std::string& evaluator, const MeasuredLoan& what);
-/// Runs one more procedure of its only loan, and evaluates again.
+/// Runs a procedure of its only loan, once more if it has run, and evaluates again.
 void measure_more(const std::string& path, const std::string& procedure);
 
 }  // namespace provenit::shelf

@@ -1,10 +1,10 @@
-#include "archive.h"
+#include "provenit/report/archive.h"
 
 #include <zip.h>
 
 #include <memory>
 
-namespace provenit::server {
+namespace provenit::report {
 namespace {
 
 struct Close {
@@ -32,10 +32,14 @@ Result<std::string> zip(const std::vector<ZipEntry>& entries) {
   for (const auto& entry : entries) {
     auto* bytes = zip_source_buffer(archive.get(), entry.bytes.data(), entry.bytes.size(), 0);
     if (bytes == nullptr) return refused(ErrorCode::io);
-    if (zip_file_add(archive.get(), entry.name.c_str(), bytes, ZIP_FL_ENC_UTF_8) < 0) {
+    const auto index = zip_file_add(archive.get(), entry.name.c_str(), bytes, ZIP_FL_ENC_UTF_8);
+    if (index < 0) {
       zip_source_free(bytes);
       return refused(ErrorCode::io);
     }
+    constexpr zip_uint16_t kFirstDay = (1 << 5) | 1;  // 1980-01-01, where the time of a zip begins
+    if (zip_file_set_dostime(archive.get(), static_cast<zip_uint64_t>(index), 0, kFirstDay, 0) != 0)
+      return refused(ErrorCode::io);
   }
   if (zip_close(archive.get()) != 0) return refused(ErrorCode::io);
   (void)archive.release();  // closing it has freed it
@@ -75,4 +79,4 @@ Result<std::map<std::string, std::string>> unzip(std::string_view archive) {
   return out;
 }
 
-}  // namespace provenit::server
+}  // namespace provenit::report
