@@ -9,9 +9,9 @@
 #include <cstdlib>
 #include <filesystem>
 
-#include "../tests/support/hdr_clip.h"
 #include "figure.h"
 #include "provenit/programme/survey.h"
+#include "view_clip.h"
 
 namespace {
 
@@ -19,7 +19,7 @@ using namespace provenit;
 namespace fs = std::filesystem;
 
 constexpr int kThreads = 2;
-constexpr int kFrames = 96;
+constexpr int kFrames = bench::kViewFrames;
 constexpr int kRepeats = 5;
 
 struct Cost {
@@ -79,27 +79,8 @@ std::string run_and_read(const std::string& command) {
   return out;
 }
 
-std::string clip_path() {
-  const fs::path folder = fs::path(PROVENIT_SOURCE_DIR) / "build" / "benchmark-media";
-  fs::create_directories(folder);
-  auto path = (folder / "view-2160.mp4").string();
-  if (fs::exists(path)) return path;
-  fmt::print(stderr, "Rendering and encoding the clip (a minute or two) ...\n");
-  const support::HdrClip clip{.width = 3840,
-                              .height = 2160,
-                              .frames = kFrames,
-                              .grain = 0.004,
-                              .encoder = "-c:v libx265 -preset fast -b:v 45M",
-                              .x265 = "keyint=48"};
-  const auto unfinished = path + ".tmp.mp4";
-  if (!support::make_hdr_clip(PROVENIT_SOURCE_DIR "/tests/programme/media/venice_sunset_1k.hdr", unfinished, clip))
-    std::exit(2);
-  fs::rename(unfinished, path);
-  return path;
-}
-
 std::vector<bench::Figure> compute() {
-  const std::string clip = clip_path();
+  const std::string clip = bench::view_clip_path();
   const auto out = (fs::temp_directory_path() / fmt::format("provenit_speed_{}.survey", getpid())).string();
   const std::string longer = clip + ".long.mp4";
   run_and_read("ffmpeg -nostdin -v error -y -stream_loop 3 -i '" + clip + "' -c copy '" + longer + "'");

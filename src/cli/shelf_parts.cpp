@@ -48,7 +48,7 @@ nlohmann::ordered_json item_json(std::size_t number, const shelf::Item& item) {
 Result<OpenShelf> open_shelf(const ShelfOptions& o) {
   auto opened = shelf::Shelf::open(o.folder);
   if (!opened) return tl::unexpected(opened.error());
-  auto items = opened->items();
+  auto items = opened->items(shelf::Shelf::Findings::figures);
   if (!items) return tl::unexpected(items.error());
   OpenShelf out{.shelf = std::move(*opened)};
   for (std::size_t i = 0; i < items->size(); ++i) {

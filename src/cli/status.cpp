@@ -30,10 +30,12 @@ int status(const Output& output, const std::string& path, store::Id loan_id) {
   const auto questions = bench->questions(loan->id);
   const auto runs = bench->runs(loan->id);
   const auto verdicts = bench->latest_verdicts(loan->id);
+  const auto counts = bench->reading_counts(loan->id);
   if (!display) return output.fail(display.error());
   if (!questions) return output.fail(questions.error());
   if (!runs) return output.fail(runs.error());
   if (!verdicts) return output.fail(verdicts.error());
+  if (!counts) return output.fail(counts.error());
 
   text += fmt::format("Loan {}: {}, {} to {}\n\n", loan->id, display->name, iso8601(loan->starts), iso8601(loan->ends));
   document["loan"] = {
@@ -41,12 +43,12 @@ int status(const Output& output, const std::string& path, store::Id loan_id) {
   Table runs_table({"run", "procedure", "state", "readings", "started"});
   auto& runs_json = document["runs"] = nlohmann::ordered_json::array();
   for (const auto& run : *runs) {
-    const auto readings = bench->readings(run.id);
-    if (!readings) return output.fail(readings.error());
-    runs_table.add({std::to_string(run.id), run.procedure, name_of(run.state), std::to_string(readings->size()),
-                    iso8601(run.started)});
+    const auto counted = counts->find(run.id);
+    const std::int64_t readings = counted == counts->end() ? 0 : counted->second;
+    runs_table.add(
+        {std::to_string(run.id), run.procedure, name_of(run.state), std::to_string(readings), iso8601(run.started)});
     runs_json.push_back(
-        {{"id", run.id}, {"procedure", run.procedure}, {"state", name_of(run.state)}, {"readings", readings->size()}});
+        {{"id", run.id}, {"procedure", run.procedure}, {"state", name_of(run.state)}, {"readings", readings}});
   }
   text += runs->empty() ? fmt::format("No run yet. Next: provenit run {}\n", path) : runs_table.text();
 

@@ -79,20 +79,14 @@ Result<std::vector<FrameRecord>> frames_in_bench(const store::Bench& bench, stor
 }
 
 Result<FrameRecord> frame_in_bench(const store::Bench& bench, store::Id survey, std::size_t position) {
-  std::optional<FrameRecord> found;
-  std::size_t first = 0;
-  const auto read = bench.for_each_survey_chunk(survey, [&](const store::SurveyChunk& chunk) -> Result<void> {
-    const auto from = first;
-    first += static_cast<std::size_t>(chunk.frames);
-    if (position >= first) return {};
-    const auto frames = detail::unpack_chunk(chunk.content);
-    if (!frames) return tl::unexpected(frames.error());
-    if (position - from < frames->size()) found = (*frames)[position - from];
-    return fail(ErrorCode::cancelled, "found");  // ends the reading
-  });
-  if (found) return *found;
-  if (!read && read.error().code != ErrorCode::cancelled) return tl::unexpected(read.error());
-  return fail(ErrorCode::out_of_range, "the survey has no such frame", "Give a frame that it measured.");
+  const auto placed = bench.survey_chunk_at(survey, static_cast<std::int64_t>(position));
+  if (!placed) return tl::unexpected(placed.error());
+  const auto frames = detail::unpack_chunk(placed->chunk.content);
+  if (!frames) return tl::unexpected(frames.error());
+  const auto at = position - static_cast<std::size_t>(placed->first);
+  if (at < frames->size()) return (*frames)[at];
+  return fail(ErrorCode::invalid_input, "a chunk has fewer frames than the bench says", "Survey the title again.",
+              {.file = bench.path()});
 }
 
 }  // namespace provenit::programme

@@ -203,7 +203,7 @@ Result<std::vector<std::string>> Shelf::damaged() const {
   return out;
 }
 
-Result<std::vector<Item>> Shelf::items_of(const std::string& file) const {
+Result<std::vector<Item>> Shelf::items_of(const std::string& file, Findings findings) const {
   const auto path = bench_path(folder_, file);
   const auto bench = store::Bench::open(path);
   if (!bench) return tl::unexpected(bench.error());
@@ -213,9 +213,9 @@ Result<std::vector<Item>> Shelf::items_of(const std::string& file) const {
   if (!loans) return tl::unexpected(loans.error());
   std::vector<Item> out;
   for (const auto& loan : *loans) {
-    auto findings = bench->latest_findings(loan.id);
-    if (!findings) return tl::unexpected(findings.error());
-    if (findings->empty()) continue;
+    auto found = findings == Findings::whole ? bench->latest_findings(loan.id) : bench->latest_figures(loan.id);
+    if (!found) return tl::unexpected(found.error());
+    if (found->empty()) continue;
     auto display = bench->display(loan.display);
     if (!display) return tl::unexpected(display.error());
     auto instrument = bench->instrument(loan.instrument);
@@ -226,7 +226,7 @@ Result<std::vector<Item>> Shelf::items_of(const std::string& file) const {
               .display = std::move(*display),
               .instrument = std::move(*instrument),
               .loan = loan,
-              .findings = std::move(*findings)};
+              .findings = std::move(*found)};
     if (loan.room != 0) {
       auto room = bench->room(loan.room);
       if (!room) return tl::unexpected(room.error());
@@ -237,10 +237,10 @@ Result<std::vector<Item>> Shelf::items_of(const std::string& file) const {
   return out;
 }
 
-Result<std::vector<Item>> Shelf::items() const {
+Result<std::vector<Item>> Shelf::items(Findings findings) const {
   std::vector<Item> out;
   for (const auto& entry : entries_) {
-    auto some = items_of(entry.file);
+    auto some = items_of(entry.file, findings);
     if (!some) return some;
     for (auto& item : *some) {
       item.recomputed = std::ranges::find(entry.recomputed, item.loan.id) != entry.recomputed.end();
@@ -255,7 +255,8 @@ Result<std::vector<Shelf::Changed>> Shelf::changed() const {
   std::vector<Changed> out;
   for (const auto& entry : entries_) {
     if (entry.replaced.empty()) continue;
-    const auto now = items_of(entry.file), before = items_of(entry.replaced.back());
+    const auto now = items_of(entry.file, Findings::figures),
+               before = items_of(entry.replaced.back(), Findings::figures);
     if (!now) return tl::unexpected(now.error());
     if (!before) return tl::unexpected(before.error());
     for (const auto& old : *before) {

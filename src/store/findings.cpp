@@ -61,7 +61,8 @@ Id add_finding(SQLite::Database& db, Id set, const FindingRecord& f) {
   return id;
 }
 
-FindingRecord finding_from(const RowReader& row) {
+/// A row of select_findings without its series; links are in tables of their own.
+FindingRecord figure_from(const RowReader& row) {
   return {.id = row.integer("id"),
           .loan = row.integer("loan"),
           .quantity = row.text("quantity"),
@@ -76,9 +77,14 @@ FindingRecord finding_from(const RowReader& row) {
           .method = row.text("method_name"),
           .method_version = row.small_integer("method_version"),
           .parts = row.json("parts"),
-          .series = row.json("series"),
           .computed = {row.number("computed")},
           .software = row.text("software")};
+}
+
+FindingRecord finding_from(const RowReader& row) {
+  auto finding = figure_from(row);
+  finding.series = row.json("series");
+  return finding;
 }
 
 VerdictRecord verdict_from(const RowReader& row) {
@@ -90,6 +96,11 @@ VerdictRecord verdict_from(const RowReader& row) {
           .decides = row.text("decides"),
           .text = row.text("text")};
 }
+
+constexpr const char* select_findings =
+    "SELECT findings.*, loan, methods.name AS method_name, methods.version AS method_version "
+    "FROM findings JOIN finding_sets ON finding_sets.id = finding_set "
+    "JOIN methods ON methods.id = method WHERE finding_set = ? ORDER BY findings.id";
 
 /// 0 if there is none.
 Id latest_set(SQLite::Database& db, Id loan) {
@@ -138,10 +149,7 @@ Result<std::vector<FindingRecord>> Bench::latest_findings(Id loan) const {
   return impl_->read([&] {
     auto& db = impl_->db;
     const Id set = latest_set(db, loan);
-    SQLite::Statement query(db,
-                            "SELECT findings.*, loan, methods.name AS method_name, methods.version AS method_version "
-                            "FROM findings JOIN finding_sets ON finding_sets.id = finding_set "
-                            "JOIN methods ON methods.id = method WHERE finding_set = ? ORDER BY findings.id");
+    SQLite::Statement query(db, select_findings);
     query.bind(1, set);
     auto findings = detail::read_rows(query, finding_from);
     std::map<Id, FindingRecord*> by_id;
@@ -165,6 +173,14 @@ Result<std::vector<FindingRecord>> Bench::latest_findings(Id loan) const {
                     by_id.at(finding)->sources.push_back(document.getString());
                   });
     return findings;
+  });
+}
+
+Result<std::vector<FindingRecord>> Bench::latest_figures(Id loan) const {
+  return impl_->read([&] {
+    SQLite::Statement query(impl_->db, select_findings);
+    query.bind(1, latest_set(impl_->db, loan));
+    return detail::read_rows(query, figure_from);
   });
 }
 

@@ -79,6 +79,25 @@ Result<RunRecord> Bench::run(Id id) const {
   });
 }
 
+Result<std::map<Id, std::int64_t>> Bench::reading_counts(Id loan) const {
+  return impl_->guarded([&] {
+    // Readings of a run are numbered 0, 1, 2 ... and never removed: the last number says how many there are.
+    SQLite::Statement query(impl_->db,
+                            "SELECT id, (SELECT max(sequence) + 1 FROM readings WHERE run = runs.id) AS readings "
+                            "FROM runs WHERE loan = ?");
+    query.bind(1, loan);
+    std::map<Id, std::int64_t> counts;
+    for (const RowReader row(query); query.executeStep();)
+      if (const auto readings = row.integer("readings"); readings > 0) counts[row.integer("id")] = readings;
+    return counts;
+  });
+}
+
+Result<std::int64_t> Bench::reading_count() const {
+  // Ids go 1, 2, 3 ... in a bench that only this library writes to: counting rows would read an index of them all.
+  return impl_->guarded([&] { return impl_->db.execAndGet("SELECT coalesce(max(id), 0) FROM readings").getInt64(); });
+}
+
 Result<void> Bench::add_event(const EventRecord& record) {
   return impl_->write([&] {
     detail::require_row(impl_->db, "runs", "run", record.run);

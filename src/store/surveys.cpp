@@ -1,4 +1,6 @@
 // Surveys of programmes. What a chunk holds is the programme library's business; here it is bytes.
+#include <fmt/format.h>
+
 #include "bench_impl.h"
 
 namespace provenit::store {
@@ -84,6 +86,31 @@ Result<void> Bench::for_each_survey_chunk(Id survey,
       const auto taken = take({.frames = query.getColumn(0).getInt64(), .content = query.getColumn(1).getString()});
       if (!taken) detail::refuse(taken.error());
     }
+  });
+}
+
+Result<Bench::PlacedChunk> Bench::survey_chunk_at(Id survey, std::int64_t position) const {
+  return impl_->read([&]() -> PlacedChunk {
+    SQLite::Statement query(impl_->db,
+                            "SELECT position, frames FROM survey_chunks INDEXED BY survey_chunks_places "
+                            "WHERE survey = ? ORDER BY position");
+    query.bind(1, survey);
+    std::int64_t first = 0;
+    while (query.executeStep()) {
+      const std::int64_t frames = query.getColumn(1).getInt64();
+      if (position >= first && position < first + frames) {
+        SQLite::Statement chunk(impl_->db, "SELECT content FROM survey_chunks WHERE survey = ? AND position = ?");
+        chunk.bind(1, survey);
+        chunk.bind(2, query.getColumn(0).getInt64());
+        chunk.executeStep();
+        return {.first = first, .chunk = {.frames = frames, .content = chunk.getColumn(0).getString()}};
+      }
+      first += frames;
+    }
+    detail::require_row(impl_->db, "surveys", "survey", survey);
+    detail::refuse(ErrorCode::out_of_range,
+                   fmt::format("survey {} has no frame at position {}: it has {}", survey, position, first),
+                   "Give a position within the survey.");
   });
 }
 

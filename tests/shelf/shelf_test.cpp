@@ -96,6 +96,25 @@ TEST_F(ShelfTest, TakesInWholeBenchesAndLeavesThemAsTheyAre) {
   EXPECT_FALSE(items->at(0).findings.empty());
 }
 
+TEST_F(ShelfTest, FiguresAloneAreTheFindingsWithoutWhatTheyRestOn) {
+  auto s = shelf();
+  ASSERT_TRUE(s.add(made_->at("tern.bench"), kNow, kSoftware));
+  const auto whole = s.items(Shelf::Findings::whole).value(), figures = s.items(Shelf::Findings::figures).value();
+  ASSERT_EQ(whole.size(), 1U);
+  ASSERT_EQ(figures.size(), 1U);
+  const auto &a = whole.front().findings, &b = figures.front().findings;
+  ASSERT_EQ(a.size(), b.size());
+  EXPECT_TRUE(std::ranges::any_of(a, [](const auto& f) { return !f.readings.empty(); }));
+  for (std::size_t i = 0; i < a.size(); ++i) {
+    EXPECT_EQ(a[i].quantity, b[i].quantity);
+    EXPECT_EQ(a[i].conditions, b[i].conditions);
+    EXPECT_EQ(a[i].value, b[i].value);
+    EXPECT_EQ(a[i].parts, b[i].parts);
+    EXPECT_TRUE(b[i].series.empty());
+    EXPECT_TRUE(b[i].readings.empty());
+  }
+}
+
 TEST_F(ShelfTest, ABenchThatSomebodyHasOpenIsTakenWithItsLog) {
   const auto given = copy_of("tern.bench");
   auto open = store::Bench::open(given);

@@ -5,6 +5,7 @@
 #include <gtest/gtest.h>
 
 #include <filesystem>
+#include <fstream>
 #include <random>
 
 #include "provenit/base/text.h"
@@ -54,7 +55,7 @@ TEST_F(BenchFile, IsMadeWholeAndOpensAgain) {
   EXPECT_EQ(title.title, "Titel “A”");
   EXPECT_EQ(title.evaluator, "Evaluator");
   EXPECT_EQ(title.created.unix_s, 1795597200.25);
-  EXPECT_EQ(title.schema_version, 7);
+  EXPECT_EQ(title.schema_version, 8);
   EXPECT_TRUE(bench->verify_readings());
   const auto folder = std::filesystem::path(path).parent_path();
   for (const auto& entry : std::filesystem::directory_iterator(folder))
@@ -150,6 +151,48 @@ TEST_F(BenchFile, DamageIsRefusedOrHarmlessButNeverTakenForReadings) {
   EXPECT_GT(refused_at_open, 50);
   EXPECT_GT(refused_by_hash, 10);
   EXPECT_LT(unnoticed, 130);  // half of so small a bench is pages of tables without rows
+}
+
+/// Overwrites the first page of a table; gives what stood there.
+std::string overwrite_root(const std::string& path, const std::string& table, const std::string& page) {
+  std::int64_t at = 0;
+  {
+    SQLite::Database db(path);
+    at = (db.execAndGet("SELECT rootpage FROM sqlite_schema WHERE name = '" + table + "'").getInt64() - 1) * 4096;
+  }
+  std::fstream file(path, std::ios::in | std::ios::out | std::ios::binary);
+  std::string before(4096, '\0');
+  file.seekg(at).read(before.data(), 4096);
+  file.seekp(at).write(page.data(), 4096);
+  return before;
+}
+
+TEST_F(BenchFile, ALargeOneIsLookedThroughInPart) {
+  const auto path = written();
+  {
+    SQLite::Database db(path, SQLite::OPEN_READWRITE);
+    db.exec(
+        "INSERT INTO attachments VALUES (1, 1, NULL, 'clip', 'r', 'n', '{}', 0, hex(zeroblob(32)), "
+        "hex(zeroblob(32)), zeroblob(" +
+        std::to_string(Bench::kMostCheckedBytes) + "))");
+  }
+  const std::string noise(4096, 'x');
+  const auto sound_loans = overwrite_root(path, "loans", noise);
+  EXPECT_EQ(Bench::open(path).error().code, ErrorCode::invalid_input);
+  overwrite_root(path, "loans", sound_loans);
+  overwrite_root(path, "readings", noise);
+  {
+    const auto bench = Bench::open(path);
+    ASSERT_TRUE(bench) << bench.error().text();
+    EXPECT_EQ(bench->loans().value().size(), 1u);
+    const auto read = bench->readings(1);
+    ASSERT_FALSE(read);
+    EXPECT_THAT(read.error().text(), HasSubstr("the bench is damaged"));
+    EXPECT_FALSE(bench->verify_readings());
+  }
+  EXPECT_EQ(Bench::copy(path, scratch_.file("copy.bench")).error().code, ErrorCode::invalid_input);
+  { SQLite::Database(path, SQLite::OPEN_READWRITE).exec("PRAGMA user_version = 6"); }
+  EXPECT_EQ(Bench::open(path).error().code, ErrorCode::invalid_input) << "is looked through whole before it is changed";
 }
 
 }  // namespace

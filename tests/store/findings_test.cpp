@@ -49,6 +49,17 @@ TEST_F(Findings, ComeBackWithReadingsMethodAndSourcesInOrder) {
     expect_same(read[i], findings[i]);
     EXPECT_EQ(read[i].loan, s_.loan);
   }
+  // For comparisons: the same but for series and links.
+  const auto figures = other.latest_figures(s_.loan).value();
+  ASSERT_EQ(figures.size(), 2u);
+  for (std::size_t i = 0; i < 2; ++i) {
+    auto expected = read[i];
+    expected.series = nlohmann::json::array();
+    expected.readings.clear(), expected.attachments.clear(), expected.sources.clear();
+    expect_same(figures[i], expected);
+    EXPECT_EQ(figures[i].id, read[i].id);
+    EXPECT_EQ(figures[i].loan, s_.loan);
+  }
   const auto said = other.latest_verdicts(s_.loan).value();
   ASSERT_EQ(said.size(), 2u);
   EXPECT_EQ(said[0].finding, read[1].id);

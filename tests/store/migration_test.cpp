@@ -17,6 +17,8 @@ namespace {
 // data/version_2.sqlite was written by version 2 of the schema (before findings): six readings in an ended run, three
 // in an open one. It is never written again: every later schema must still take it.
 // data/version_4.sqlite was written by version 4 (before attachments): a simulated loan with one run and a finding.
+// data/version_7.sqlite was written by version 7: four readings in an ended run, a survey of five frames in three
+// chunks.
 std::string older_bench(const Scratch& scratch, const char* name = "version_2.sqlite") {
   auto path = scratch.file(name);
   std::filesystem::copy_file(std::string(PROVENIT_SOURCE_DIR "/tests/store/data/") + name, path);
@@ -29,7 +31,7 @@ TEST(Migration, BringsAnOlderBenchUpWithItsReadings) {
   const auto path = older_bench(scratch);
   auto bench = Bench::open(path);
   ASSERT_TRUE(bench) << bench.error().text();
-  EXPECT_EQ(bench->title().value().schema_version, 7);
+  EXPECT_EQ(bench->title().value().schema_version, 8);
   EXPECT_EQ(bench->reading_count().value(), 9);
   EXPECT_TRUE(bench->verify_readings());
   const auto runs = bench->runs(1).value();
@@ -53,7 +55,7 @@ TEST(Migration, BringsABenchWithFindingsUp) {
   const auto path = older_bench(scratch, "version_4.sqlite");
   auto bench = Bench::open(path);
   ASSERT_TRUE(bench) << bench.error().text();
-  EXPECT_EQ(bench->title().value().schema_version, 7);
+  EXPECT_EQ(bench->title().value().schema_version, 8);
   EXPECT_EQ(bench->reading_count().value(), 12);
   EXPECT_TRUE(bench->verify_readings());
   EXPECT_TRUE(bench->verify_attachments());
@@ -68,12 +70,26 @@ TEST(Migration, BringsABenchWithFindingsUp) {
   EXPECT_EQ(bench->latest_findings(1).value().at(0).attachments, std::vector<Id>{attachment});
 }
 
+TEST(Migration, FindsTheFramesOfAnOlderSurvey) {
+  const Scratch scratch;
+  auto bench = Bench::open(older_bench(scratch, "version_7.sqlite"));
+  ASSERT_TRUE(bench) << bench.error().text();
+  EXPECT_EQ(bench->title().value().schema_version, 8);
+  EXPECT_EQ(bench->reading_count().value(), 4);
+  EXPECT_TRUE(bench->verify_readings());
+  for (const std::int64_t position : {2, 3}) {
+    const auto placed = bench->survey_chunk_at(1, position).value();
+    EXPECT_EQ(placed.first, 2);
+    EXPECT_EQ(placed.chunk.frames, 2);
+    EXPECT_EQ(placed.chunk.content, std::string(5000, 'b'));
+  }
+  EXPECT_EQ(bench->survey_chunk_at(1, 4).value().chunk.content, std::string(5000, 'c'));
+  EXPECT_EQ(bench->survey_chunk_at(1, 5).error().code, ErrorCode::out_of_range);
+}
+
 TEST(Migration, GivesTheSameSchemaAsANewBench) {
   const Scratch scratch;
-  const auto old_path = older_bench(scratch), newer_path = older_bench(scratch, "version_4.sqlite");
   const auto new_path = scratch.file("new.bench");
-  ASSERT_TRUE(Bench::open(old_path));
-  ASSERT_TRUE(Bench::open(newer_path));
   ASSERT_TRUE(Bench::create(new_path, "T", "E", {1}));
   const auto schema = [](const std::string& path) {
     SQLite::Database db(path);
@@ -84,8 +100,11 @@ TEST(Migration, GivesTheSameSchemaAsANewBench) {
                   query.getColumn(2).getString());
     return rows;
   };
-  EXPECT_EQ(schema(old_path), schema(new_path));
-  EXPECT_EQ(schema(newer_path), schema(new_path));
+  for (const char* name : {"version_2.sqlite", "version_4.sqlite", "version_7.sqlite"}) {
+    const auto path = older_bench(scratch, name);
+    ASSERT_TRUE(Bench::open(path)) << name;
+    EXPECT_EQ(schema(path), schema(new_path)) << name;
+  }
 }
 
 TEST(Migration, IsDoneOnceWhenSeveralOpenAtTheSameTime) {
@@ -96,7 +115,7 @@ TEST(Migration, IsDoneOnceWhenSeveralOpenAtTheSameTime) {
     children.push_back(::fork());
     if (children.back() == 0) {
       const auto bench = Bench::open(path);
-      ::_exit(bench && bench->title().value().schema_version == 7 ? 0 : 1);
+      ::_exit(bench && bench->title().value().schema_version == 8 ? 0 : 1);
     }
   }
   for (const pid_t child : children) {

@@ -51,6 +51,12 @@ TEST_F(Readings, AreFoundByLoanRunAndPlace) {
   expect_same(s_.bench.readings(ReadingQuery{.run = third, .limit = 1}).value().at(0), sample_reading(third, 0));
   const auto counts = s_.bench.reading_counts(s_.loan).value();
   EXPECT_EQ(counts, (std::map<Id, std::int64_t>{{s_.run, 4}, {second, 4}}));
+  EXPECT_THAT(found({.loan = s_.loan, .after = ids[3], .up_to = ids[7]}), ElementsAre(ids[4], ids[6], ids[7]));
+  EXPECT_THAT(found({.run = second, .limit = -2}), ElementsAre(ids[7], ids[10]));
+  EXPECT_THAT(found({.limit = -2}), ElementsAre(ids[10], ids[11]));
+  EXPECT_TRUE(found({.loan = elsewhere, .run = second}).empty());
+  ASSERT_TRUE(s_.bench.begin_run(sample_run(s_.loan)));
+  EXPECT_EQ(s_.bench.reading_counts(s_.loan).value(), counts) << "a run without readings is not counted";
 }
 
 TEST_F(Readings, AreCountedInOrderWithoutGaps) {

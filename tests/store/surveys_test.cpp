@@ -50,6 +50,25 @@ TEST_F(Surveys, ComeBackToTheByte) {
   EXPECT_EQ(s_.bench.surveys().value().size(), 1u);
 }
 
+TEST_F(Surveys, AreReadWhereAFrameLies) {
+  add(record_, chunks_).value();
+  auto other = record_;
+  other.hash = std::string(64, 'b');
+  const Id id = add(other, {{.frames = 1, .content = "x"}, {.frames = 2, .content = "yz"}}).value();
+  const auto first = s_.bench.survey_chunk_at(id, 0).value();
+  EXPECT_EQ(first.first, 0);
+  EXPECT_EQ(first.chunk.frames, 1);
+  EXPECT_EQ(first.chunk.content, "x");
+  for (const std::int64_t position : {1, 2}) {
+    const auto second = s_.bench.survey_chunk_at(id, position).value();
+    EXPECT_EQ(second.first, 1);
+    EXPECT_EQ(second.chunk.content, "yz");
+  }
+  EXPECT_EQ(s_.bench.survey_chunk_at(id, 3).error().code, ErrorCode::out_of_range);
+  EXPECT_EQ(s_.bench.survey_chunk_at(id, -1).error().code, ErrorCode::out_of_range);
+  EXPECT_EQ(s_.bench.survey_chunk_at(77, 0).error().code, ErrorCode::not_found);
+}
+
 TEST_F(Surveys, TheSameOneTwiceIsRefused) {
   const Id id = add(record_, chunks_).value();
   const auto again = add(record_, chunks_);

@@ -54,11 +54,13 @@ class Shelf {
   /// benches are not looked at.
   [[nodiscard]] Result<std::vector<std::string>> damaged() const;
 
+  /// What is read of findings. Comparisons need figures alone; courses to draw are in the series.
+  enum class Findings { whole, figures };
   /// Every loan of every bench that has findings, in the order they were added; those of an entry's replaced benches
-  /// are not among them. Errors: those of the store.
-  [[nodiscard]] Result<std::vector<Item>> items() const;
+  /// are not among them. Findings as Bench::latest_findings or latest_figures gives them. Errors: those of the store.
+  [[nodiscard]] Result<std::vector<Item>> items(Findings findings = Findings::whole) const;
   /// The loans of one bench file of the shelf. Errors: as items.
-  [[nodiscard]] Result<std::vector<Item>> items_of(const std::string& file) const;
+  [[nodiscard]] Result<std::vector<Item>> items_of(const std::string& file, Findings findings = Findings::whole) const;
 
   /// A finding that a later state of its bench gives otherwise.
   struct Changed {
@@ -68,7 +70,7 @@ class Shelf {
     std::optional<store::FindingRecord> now;  ///< none: withdrawn
   };
   /// What the newest states of the benches say otherwise than the states before them: value or interval by more than a
-  /// millionth, or withdrawn. Errors: as items.
+  /// millionth, or withdrawn. Findings::figures of each. Errors: as items.
   [[nodiscard]] Result<std::vector<Changed>> changed() const;
 
  private:

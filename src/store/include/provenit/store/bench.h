@@ -21,12 +21,15 @@ class Bench {
   /// Errors: conflict if the file exists, or a log ("-wal") that another bench of this name left behind; io.
   [[nodiscard]] static Result<Bench> create(const std::string& path, const std::string& title,
                                             const std::string& evaluator, Timestamp now);
-  /// Opens one, looks for damage and applies pending migrations. A file it refuses is left as it is. Errors: not_found;
-  /// invalid_input if it is no bench or is damaged; conflict if a newer version wrote it; io, e.g. write-protected.
+  /// Opens one, looks for damage and applies pending migrations. A file it refuses is left as it is. Above
+  /// kMostCheckedBytes only the tables of what a loan is about are looked through, unless it has to be migrated: damage
+  /// elsewhere is told by the call that meets it, by copy and by verify_readings. Errors: not_found; invalid_input if
+  /// it is no bench or is damaged; conflict if a newer version wrote it; io, e.g. write-protected.
   [[nodiscard]] static Result<Bench> open(const std::string& path);
+  static constexpr std::int64_t kMostCheckedBytes = 256'000'000;
 
   /// Makes a whole copy of a bench, its log included, as of one moment; also while somebody is writing to it. The bench
-  /// itself is only read and not migrated, and a copy of this name is there whole or not at all.
+  /// itself is only read, looked through whole and not migrated, and a copy of this name is there whole or not at all.
   /// Errors: those of open for `from`; conflict if `to` exists; io.
   [[nodiscard]] static Result<void> copy(const std::string& from, const std::string& to);
 
@@ -105,6 +108,9 @@ class Bench {
                                           std::span<const VerdictRecord> verdicts);
   /// Those of the last put_findings.
   [[nodiscard]] Result<std::vector<FindingRecord>> latest_findings(Id loan) const;
+  /// The same without what a comparison of many displays does not ask for: series, readings, attachments and sources
+  /// are empty.
+  [[nodiscard]] Result<std::vector<FindingRecord>> latest_figures(Id loan) const;
   [[nodiscard]] Result<std::vector<VerdictRecord>> latest_verdicts(Id loan) const;
 
   /// Keeps a file as it is, durably when it returns; id, content_hash and bytes of the record are not looked at.
@@ -138,6 +144,13 @@ class Bench {
   /// In order; stops with the error that `take` gives.
   [[nodiscard]] Result<void> for_each_survey_chunk(Id survey,
                                                    const std::function<Result<void>(const SurveyChunk&)>& take) const;
+  /// The chunk with the frame at a position of the survey, counted from 0, and the position of the chunk's first.
+  /// Errors: not_found; out_of_range beyond the survey's end.
+  struct PlacedChunk {
+    std::int64_t first = 0;
+    SurveyChunk chunk;
+  };
+  [[nodiscard]] Result<PlacedChunk> survey_chunk_at(Id survey, std::int64_t position) const;
 
   /// Hash that a run's chain has after its first `readings` readings: runs of the same hash hold the same readings to
   /// the bit. Errors: not_found if there is no such run, or it has fewer.
