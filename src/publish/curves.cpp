@@ -51,7 +51,7 @@ std::vector<Course> courses_of(const CurveKind& kind, const Subjects& subjects) 
 }
 
 Extent extent_of(const CurveKind& kind, const std::vector<Course>& courses) {
-  constexpr double kLeast = 1e-5;  // where a logarithmic axis ends at the latest
+  constexpr double kLeast = 1e-4;  // where a logarithmic axis ends at the latest
   Extent e{.x_low = INFINITY, .x_high = -INFINITY, .y_low = INFINITY, .y_high = -INFINITY};
   for (const auto& c : courses)
     for (const auto& p : c.points) {

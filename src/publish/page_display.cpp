@@ -21,6 +21,7 @@ std::string detail_text(const nlohmann::json& details, const char* key) {
 
 std::string facts_of(const shelf::Item& item) {
   const auto& certificate = item.instrument.certificate;
+  const auto starts = date_words(item.loan.starts), ends = date_words(item.loan.ends);
   std::string instrument = escaped(item.instrument.name);
   if (!certificate.number.empty()) instrument += ", certificate " + escaped(certificate.number);
   std::string room;
@@ -29,8 +30,8 @@ std::string facts_of(const shelf::Item& item) {
   return "<dl class=\"facts\">" + fact("Technology", escaped(item.display.technology)) +
          fact("Size", detail_text(item.display.details, "size")) +
          fact("Mode", detail_text(item.display.details, "mode")) + fact("Evaluated by", escaped(item.evaluator)) +
-         fact("Loan", date_words(item.loan.starts) + " to " + date_words(item.loan.ends)) +
-         fact("Instrument", instrument) + fact("Room", room) + "</dl>\n";
+         fact("Loan", starts == ends ? starts : starts + " to " + ends) + fact("Instrument", instrument) +
+         fact("Room", room) + "</dl>\n";
 }
 
 std::string correction_item(const SiteCorrection& c) {
@@ -168,7 +169,7 @@ Page display_page(const Site& site, std::size_t index, const TakeChart& take) {
             .up = "../",
             .here = "displays/" + exhibit.slug + ".html",
             .body = {}};
-  page.body = facts_of(item) + corrections_of(site, key_of(item));
+  page.body = corrections_of(site, key_of(item));
   page.body += "<ul class=\"leading\">";
   for (const auto& what : leading())
     if (const auto* f = leading_finding(item, what); f != nullptr) {
@@ -176,7 +177,7 @@ Page display_page(const Site& site, std::size_t index, const TakeChart& take) {
       page.body += fmt::format("<li><span>{}</span> <b>{}</b> <span class=\"interval\">{}</span></li>",
                                escaped(what.name), escaped(words.with_unit()), escaped(words.interval));
     }
-  page.body += "</ul>\n";
+  page.body += "</ul>\n" + facts_of(item);
   const auto charts = charts_of({.items = site.items, .shown = {index}});
   if (!charts.empty()) page.body += "<h2 id=\"charts\">Charts</h2>\n";
   for (const auto& chart : charts) {
