@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# The demo loans: the invented displays Tern 32 and Curlew 27, simulated with their meter and light sensor, two days each. Every
-# step is a command a user can give.
+# The demo loans: the invented displays Tern 32 and Curlew 27, simulated with their meter and light sensor, two days each; four more for
+# a day; all of them on a shelf, published. Every step is a command a user can give.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 echo "Building (a few minutes the first time) ..."
@@ -19,21 +19,23 @@ mkdir -p "$out"
 
 run() { echo; echo "\$ provenit $*"; "$provenit" "$@"; }
 
-# loan BENCH NAME TECHNOLOGY SIMULATED CLAIMED-PEAK SIZE MODE
+# loan BENCH NAME TECHNOLOGY SIMULATED CLAIMED-PEAK SIZE MODE HOURS SET...
 loan() {
-  run new "$1" --title "$2: first loan" --evaluator "Saltmarsh Display Lab (invented)"
-  run describe display "$1" --name "$2" --technology "$3" --transfer pq --container bt2020 --bits 10 --range narrow \
-    --simulated "$4" --claimed-peak "$5" --size "$6" --mode "$7"
-  run describe instrument "$1" --name "Simulated meter" --kind simulated --luminance-percent 2 --x-uncertainty 0.0015 \
+  local bench=$1 name=$2 technology=$3 simulated=$4 peak=$5 size=$6 mode=$7 hours=$8 sets=()
+  for set in "${@:9}"; do sets+=(--set "$set"); done
+  run new "$bench" --title "$name: first loan" --evaluator "Saltmarsh Display Lab (invented)"
+  run describe display "$bench" --name "$name" --technology "$technology (invented)" --transfer pq --container bt2020 --bits 10 --range narrow \
+    --simulated "$simulated" --claimed-peak "$peak" --size "$size" --mode "$mode"
+  run describe instrument "$bench" --name "Simulated meter" --kind simulated --luminance-percent 2 --x-uncertainty 0.0015 \
     --y-uncertainty 0.0015 --zero-uncertainty 0.0002 --certificate "invented"
-  run describe room "$1" --name "Suite 2" --surround 5 --illuminance 0
-  run describe loan "$1" --hours 48 --purpose "documentary grading" --starts 2026-11-25T09:00:00Z --seed 32
-  run questions "$1" --set "claims-$4" --set itu-r-bt.2100-3-reference-display --set ebu-tech-3320-v4.1-grade-1a --set display-review \
-    --set hdr-mastering-basics
+  run describe room "$bench" --name "Suite 2" --surround 5 --illuminance 0
+  run describe loan "$bench" --hours "$hours" --purpose "documentary grading" --starts 2026-11-25T09:00:00Z --seed 32
+  run questions "$bench" "${sets[@]}"
 }
+sets=(itu-r-bt.2100-3-reference-display ebu-tech-3320-v4.1-grade-1a display-review hdr-mastering-basics)
 
-loan $bench "Tern 32" "LCD, mini-LED, 40 x 22 zones, quantum-dot film (invented)" tern-32 1400 "32 inch, 3840 x 2160" \
-  "HDR reference, local dimming on"
+loan $bench "Tern 32" "LCD, mini-LED, 40 x 22 zones, quantum-dot film" tern-32 1400 "32 inch, 3840 x 2160" \
+  "HDR reference, local dimming on" 48 claims-tern-32 "${sets[@]}"
 echo; echo "What three hours would be used for, and then two days:"
 run plan $bench --hours 3
 run plan $bench
@@ -49,7 +51,7 @@ run forecast title $bench --count 3
 run evaluate $bench
 run report $bench --out $out/report
 
-loan $other "Curlew 27" "self-emissive (invented)" curlew-27 900 "27 inch, 3840 x 2160" "HDR reference"
+loan $other "Curlew 27" "self-emissive" curlew-27 900 "27 inch, 3840 x 2160" "HDR reference" 48 claims-curlew-27 "${sets[@]}"
 run run $other
 # What a day more is worth: a table for the owner, and the proof that it is better.
 run correct read $other --minutes 15
@@ -83,17 +85,31 @@ for display in "Tern 32/tern-32" "Curlew 27/curlew-27"; do
 done
 run match $pair --to 1
 
-# All of them on one shelf, each checked to the reading.
+# Four more displays, for a day each.
+day() { loan "$out/$4.bench" "$1" "$2" "$4" "$3" "$5" "HDR" 10 "${sets[@]}"; run run "$out/$4.bench"; run evaluate "$out/$4.bench"; }
+day "Sanderling 31" "LCD, two cells behind each other" 1000 sanderling-31 "31 inch, 4096 x 2160"
+day "Godwit 65" "LCD, full-array light with 24 x 16 zones" 1800 godwit-65 "65 inch, 3840 x 2160"
+day "Dunlin 55" "self-emissive, large" 1300 dunlin-55 "55 inch, 3840 x 2160"
+day "Knot 24" "LCD, lit from the edge" 400 knot-24 "24 inch, 3840 x 2160"
+
+# All of them on one shelf, each checked to the reading, and published.
 run shelf new $out/shelf --title "The invented displays of the demo"
-run shelf add $out/shelf $bench $other
+run shelf add $out/shelf $bench $other $out/{sanderling-31,godwit-65,dunlin-55,knot-24}.bench
 run shelf list $out/shelf
 run shelf beside $out/shelf --quantity peak_luminance
 run shelf meets $out/shelf --set itu-r-bt.2100-3-reference-display
 run shelf between $out/shelf --first 1 --second 2
+run publish $out/shelf --out $out/site
+# One of them is read again: what was published otherwise is shown as corrected.
+run run $out/knot-24.bench --procedure window_peak --again
+run evaluate $out/knot-24.bench
+run shelf add $out/shelf $out/knot-24.bench
+run publish $out/shelf --out $out/site
 
 echo
 echo "Reports: $PWD/$out/report/report.html"
 echo "         $PWD/$out/report-curlew/report.html"
+echo "Site:    $PWD/$out/site/index.html"
 echo "Table:   $PWD/$out/curlew.cube"
 echo "Benches: $PWD/$bench  (every command reads it: $provenit status $bench)"
 echo "         $PWD/$other"
