@@ -118,11 +118,9 @@ int title(const Output& output, const ForecastOptions& o) {
         moments = forecast::worst_moments(outlook, cause, o.count, o.apart_s);
   }
   Table table({"rank", "at", "frame", "Delta E ITP", "90 % from", "to", "cause", "of it"});
-  nlohmann::ordered_json document{
-      {"title", survey->header.title}, {"frames", outlook.size()}, {"moments", nlohmann::ordered_json::array()}};
+  const bool all = o.cause == "all";
   for (std::size_t i = 0; i < moments.size(); ++i) {
     const auto& f = moments[i].frame;
-    const bool all = o.cause == "all";
     const double part = all && forecast::leading_part(f) == std::string(forecast::kTone)
                             ? forecast::tone_part(f)
                             : static_cast<double>(f.by_cause[static_cast<std::size_t>(moments[i].cause)]);
@@ -130,13 +128,11 @@ int title(const Output& output, const ForecastOptions& o) {
                fmt::format("{:.2f}", f.delta_e.value), fmt::format("{:.2f}", f.delta_e.lower),
                fmt::format("{:.2f}", f.delta_e.upper),
                all ? forecast::leading_part(f) : forecast::name_of(moments[i].cause), fmt::format("{:.2f}", part)});
-    document["moments"].push_back(loan::to_json(moments[i]));
-    if (all) document["moments"].back()["cause"] = forecast::leading_part(f);
   }
   output.say(
       fmt::format("{}: {} frames, from its survey alone.\n{}", survey->header.title, outlook.size(), kAdaptation) +
           (moments.empty() ? "No frame departs by that cause.\n" : table.text()),
-      document);
+      loan::moments_document(survey->header.title, outlook.size(), moments, all));
   return kDone;
 }
 

@@ -116,6 +116,7 @@ int run(int argc, char** argv) {
   add_forecast(command);
   add_shelf(command);
   add_publish(command);
+  add_farm(command);
   add_serve(command);
   add_selfcheck(command);
   try {

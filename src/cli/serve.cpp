@@ -45,6 +45,9 @@ void add_serve(Command& command) {
       ->capture_default_str();
   verb->add_option("--programmes", o->programmes, "folder of films and stills to look at")
       ->check(CLI::ExistingDirectory);
+  verb->add_option("--farm", o->farms, "folder of a job of `provenit farm`, to see how far it is; may be repeated")
+      ->allow_extra_args(false)
+      ->check(CLI::ExistingDirectory);
   verb->callback([&command, o] { command.action = [&command, o] { return serve(command.output, *o); }; });
 }
 

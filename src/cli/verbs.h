@@ -45,6 +45,7 @@ void add_look(Command& command);
 void add_forecast(Command& command);
 void add_shelf(Command& command);
 void add_publish(Command& command);
+void add_farm(Command& command);
 void add_serve(Command& command);
 void add_selfcheck(Command& command);
 

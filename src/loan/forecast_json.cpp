@@ -31,7 +31,7 @@ const char* name_of(std::size_t cause) {
   return forecast::name_of(static_cast<forecast::Cause>(cause));
 }
 
-Json moments_json(const std::vector<forecast::Moment>& moments) {
+Json moments_json(std::span<const forecast::Moment> moments) {
   Json out = Json::array();
   for (const auto& m : moments) {
     out.push_back(to_json(m));
@@ -113,6 +113,14 @@ Json to_json(const forecast::OutlookColumns& columns) {
           {"time_s", columns.time_s},
           {"delta_e_itp", rounded(columns.delta_e)},
           {"by_cause", std::move(causes)}};
+}
+
+Json moments_document(const std::string& title, std::size_t frames, std::span<const forecast::Moment> moments,
+                      bool by_lead) {
+  Json list = by_lead ? moments_json(moments) : Json::array();
+  if (!by_lead)
+    for (const auto& m : moments) list.push_back(to_json(m));
+  return {{"title", title}, {"frames", frames}, {"moments", std::move(list)}};
 }
 
 Json title_json(std::span<const forecast::FrameOutlook> frames, std::size_t columns, std::size_t moments) {

@@ -11,28 +11,37 @@
 namespace provenit::programme {
 namespace {
 
-struct Span {
-  std::int64_t first = 0, last = 0;
-};
+using Span = FrameSpan;
 
 // Part k of n begins at the first key frame that is not before (k - 1) / n of the title.
+std::int64_t start_of_part(const FrameIndex& index, std::int64_t part, std::int64_t parts) {
+  const auto frames = static_cast<std::int64_t>(index.time_s.size());
+  const auto key = std::lower_bound(index.key_frames.begin(), index.key_frames.end(), (part - 1) * frames / parts);
+  return key == index.key_frames.end() ? frames : *key;
+}
+
 Result<Span> span_of_part(const FrameIndex& index, int part, int parts) {
   if (parts < 1 || part < 1 || part > parts)
     return fail(ErrorCode::out_of_range, fmt::format("part {} of {}", part, parts), "Give k/n with 1 <= k <= n.",
                 {.field = "--part"});
-  const auto frames = static_cast<std::int64_t>(index.time_s.size());
-  const auto start = [&](int k) {
-    const auto& keys = index.key_frames;
-    const auto key = std::lower_bound(keys.begin(), keys.end(), (k - 1) * frames / parts);
-    return key == keys.end() ? frames : *key;
-  };
-  const Span span{start(part), part == parts ? frames : start(part + 1)};
+  const Span span{start_of_part(index, part, parts), part == parts ? static_cast<std::int64_t>(index.time_s.size())
+                                                                   : start_of_part(index, part + 1, parts)};
   if (span.first == span.last)
     return fail(
         ErrorCode::unsupported,
         fmt::format("part {} of {} holds no key frame: the title has {} of them", part, parts, index.key_frames.size()),
         "Cut it into fewer parts.", {.field = "--part"});
   return span;
+}
+
+Result<Span> span_of(const SurveyOptions& options, const FrameIndex& index) {
+  if (options.index == nullptr) return span_of_part(index, options.part, options.parts);
+  const bool at_key = std::ranges::binary_search(index.key_frames, options.first);
+  if (at_key && options.first < options.last && options.last <= static_cast<std::int64_t>(index.time_s.size()))
+    return Span{options.first, options.last};
+  return fail(ErrorCode::out_of_range,
+              fmt::format("frames {} to {} are no part of this title", options.first, options.last - 1),
+              "Begin at a key frame of its index and end after it.", {.frame = options.first});
 }
 
 // What one run adds to a survey, and what it goes on from.
@@ -120,6 +129,17 @@ bool breaks_off(const Error& error) {
 
 }  // namespace
 
+std::vector<FrameSpan> cut_on_key_frames(const FrameIndex& index, int parts) {
+  std::vector<FrameSpan> spans;
+  const auto frames = static_cast<std::int64_t>(index.time_s.size());
+  for (std::int64_t first = 0, part = 1; first < frames; ++part) {
+    const auto last = part >= parts ? frames : start_of_part(index, part + 1, parts);
+    if (last > first) spans.push_back({first, last});
+    first = last;
+  }
+  return spans;
+}
+
 Result<SurveyOutcome> survey_title(const std::string& path, const std::string& out, const SurveyOptions& options) {
   auto reader = open_reader(path, options.reading);
   if (!reader) return tl::unexpected(reader.error());
@@ -129,9 +149,11 @@ Result<SurveyOutcome> survey_title(const std::string& path, const std::string& o
     return fail(ErrorCode::invalid_input, "no frame of it can be decoded", "Check that the file is whole.",
                 {.file = path});
   const SourceInfo info = (*reader)->info();
-  const auto index = index_frames(path);
-  if (!index) return tl::unexpected(index.error());
-  const auto span = span_of_part(*index, options.part, options.parts);
+  Result<FrameIndex> made;
+  if (options.index == nullptr) made = index_frames(path);
+  if (!made) return tl::unexpected(made.error());
+  const FrameIndex* index = options.index != nullptr ? options.index : &*made;
+  const auto span = span_of(options, *index);
   if (!span) return tl::unexpected(span.error());
   const auto meter = FrameMeter::make(info.format, options.simd_level);
   if (!meter) return tl::unexpected(meter.error());

@@ -22,9 +22,10 @@ std::string session_id() {
 
 template <class F>
 void for_each_route(F visit) {
-  for (const auto routes : {server_routes(), bench_routes(), describe_routes(), loan_routes(), run_routes(),
-                            finding_routes(), compare_routes(), file_routes(), programme_routes(), picture_routes(),
-                            correction_routes(), signal_routes(), signal_file_routes(), forecast_routes()})
+  for (const auto routes :
+       {server_routes(), bench_routes(), describe_routes(), loan_routes(), run_routes(), finding_routes(),
+        compare_routes(), file_routes(), programme_routes(), farm_routes(), picture_routes(), correction_routes(),
+        signal_routes(), signal_file_routes(), forecast_routes()})
     for (const auto& route : routes) visit(route);
 }
 

@@ -77,6 +77,7 @@ struct Route {
 [[nodiscard]] std::span<const Route> compare_routes();
 [[nodiscard]] std::span<const Route> file_routes();
 [[nodiscard]] std::span<const Route> programme_routes();
+[[nodiscard]] std::span<const Route> farm_routes();
 [[nodiscard]] std::span<const Route> picture_routes();
 [[nodiscard]] std::span<const Route> correction_routes();
 [[nodiscard]] std::span<const Route> signal_routes();

@@ -97,6 +97,7 @@ class Server::Impl {
     make_entrance();
     api_ = std::make_unique<Api>(ApiOptions{.bench = options_.bench,
                                             .programmes = options_.programmes,
+                                            .farms = options_.farms,
                                             .software = options_.software,
                                             .link = link_,
                                             .network = network_});

@@ -1,6 +1,7 @@
 // node tests/workbench_programme.mjs PROVENIT OUTDIR [SIZE ...]: programmes, corrections and signals in Chromium, against the server that
 // is shipped, on desktop, tablet and phone; accessible in both themes, quiet, and never wider than the screen.
 import assert from 'node:assert/strict'
+import { execFileSync } from 'node:child_process'
 import { copyFileSync, mkdirSync } from 'node:fs'
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
@@ -81,6 +82,22 @@ async function programme(page, size, name) {
   done(`${size}: split, probe, excursions, every scope`)
 }
 
+/** A job in two parts, of which one is done; the page follows the other. */
+async function farm(page, folder, size, name) {
+  await page.goto(`${page.url().split('#')[0]}#/programme`)
+  const section = page.getByRole('region', { name: 'Render farm' })
+  await section.getByText('shots', { exact: true }).waitFor()
+  await section.getByText(/^2.parts$/).click()
+  assert.equal(await section.getByRole('row').count(), 3)
+  const bar = section.getByRole('progressbar', { name: 'shots' })
+  assert.deepEqual([await bar.getAttribute('value'), await bar.getAttribute('max')], ['2', '4'])
+  await section.scrollIntoViewIfNeeded()
+  await held(page, out, name('programme farm'))
+  execFileSync(provenit, ['farm', 'run', folder, '--json'])
+  await section.getByText('All titles are done.').waitFor()
+  done(`${size}: a job of the farm was followed to its end`)
+}
+
 async function correction(page, link, size, name) {
   await page.goto(`${page.url().split('#')[0]}#/correction`)
   await page.getByRole('heading', { name: 'Display model' }).waitFor()
@@ -145,13 +162,19 @@ for (const size of only.length > 0 ? only : Object.keys(SIZES)) {
   const films = join(dirname(bench), 'films')
   mkdirSync(films)
   copyFileSync(join(media, 'hdr10-av1.mp4'), join(films, 'shore.mp4'))
-  const server = await serve(provenit, bench, 0, ['--programmes', films])
+  const [job, shots] = [join(dirname(bench), 'job'), join(dirname(bench), 'shots')]
+  mkdirSync(shots)
+  for (let i = 1; i <= 4; ++i) copyFileSync(join(media, 'colors_hdr_rec2020.avif'), join(shots, `${i}.avif`))
+  execFileSync(provenit, ['farm', 'plan', job, shots, '--parts', '2', '--json'])
+  execFileSync(provenit, ['farm', 'part', job, '1', '1'])
+  const server = await serve(provenit, bench, 0, ['--programmes', films, '--farm', job])
   await describe(server.link)
   const { page, noise, close } = await open(browser, server.link, size)
   page.setDefaultTimeout(120_000)
   const name = (what) => `${size} ${what}`
   try {
     await programme(page, size, name)
+    await farm(page, job, size, name)
     await correction(page, server.link, size, name)
     await signals(page, size, name)
     assert.deepEqual(noise, [], `${size}: the console is not quiet`)

@@ -38,6 +38,36 @@ export interface Programmes {
   job: SurveyJob
 }
 
+export type FarmState = 'waiting' | 'running' | 'done' | 'failed' | 'lost'
+export interface FarmTask {
+  state: FarmState
+  /** false: frames could not be had, or were damaged. */
+  complete: boolean
+  hash: string | null
+  error: Problem | null
+}
+export interface FarmPart extends FarmTask {
+  first: number
+  /** The frame after its last. */
+  last: number
+  done: number
+}
+export interface FarmTitle {
+  title: string
+  frames: number
+  done: number
+  attempt: number
+  parts: FarmPart[]
+  survey: FarmTask
+  forecast: FarmTask | null
+}
+export interface Farms {
+  jobs: {
+    job: { name: string; frames: number; done: number; left_s: number | null; finished: boolean; titles: FarmTitle[] } | null
+    problem: Problem | null
+  }[]
+}
+
 export interface AtFrame {
   cdm2: number
   frame: number
@@ -208,6 +238,7 @@ export const programmeApi = {
   frame: (id: number, frame: number, signal?: AbortSignal) => get<SurveyFrame>(`surveys/${id}/frame${query({ frame })}`, signal),
   csv: (id: number) => `${BASE}/surveys/${id}/frames.csv`,
 
+  farm: () => get<Farms>('farm'),
   job: () => get<SurveyJob>('survey-job'),
   start: (file: string, meant: Record<string, string | number>) => send<SurveyJob>('POST', 'survey-job', { action: 'start', file, ...meant }),
   cancel: () => send<SurveyJob>('POST', 'survey-job', { action: 'cancel' }),

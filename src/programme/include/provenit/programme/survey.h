@@ -24,10 +24,21 @@ struct SurveyOptions {
   ReaderOptions reading;
   std::string simd_level;   ///< one of simd_levels(); empty: the best
   int part = 1, parts = 1;  ///< part 1 to parts, cut on key frames
-  std::string software;     ///< goes into the header
+  /// A title that is indexed already: frames [first, last) of it, in place of part and parts; its packets are not read
+  /// for the index again. The caller answers for the index being that of the title.
+  const FrameIndex* index = nullptr;
+  std::int64_t first = 0, last = 0;
+  std::string software;  ///< goes into the header
   /// Called after each frame, from one thread at a time; false stops. What was measured is kept.
   std::function<bool(const SurveyProgress&)> progress;
 };
+
+struct FrameSpan {
+  std::int64_t first = 0, last = 0;  ///< frames [first, last)
+};
+/// A title cut into at most `parts` spans of about one length. Each begins on a key frame; together they hold every
+/// frame once. Fewer where key frames are fewer or far apart. `parts` of at least 1.
+[[nodiscard]] std::vector<FrameSpan> cut_on_key_frames(const FrameIndex& index, int parts);
 
 struct SurveyOutcome {
   SurveyHeader header;
@@ -40,8 +51,8 @@ struct SurveyOutcome {
 /// options.reading.threads frames (0: cores) are measured at once. Memory does not grow with the length but for about
 /// 0.1 kB a frame.
 /// A title that breaks off gives a survey with complete = false and the reason in troubles.
-/// Errors: those of open_reader, FrameMeter::make and SurveyWriter::begin; out_of_range for part or parts; unsupported
-/// for a part that holds no key frame; io if reading or writing stops (what was measured is kept).
+/// Errors: those of open_reader, FrameMeter::make and SurveyWriter::begin; out_of_range for part or parts, or for first
+/// and last that are no part of `index`; unsupported for a part that holds no key frame; io if reading or writing stops (what was measured is kept).
 [[nodiscard]] Result<SurveyOutcome> survey_title(const std::string& path, const std::string& out,
                                                  const SurveyOptions& options);
 

@@ -15,11 +15,12 @@
 namespace provenit::server {
 
 struct ApiOptions {
-  std::string bench;       ///< path of the bench file; it need not be there yet
-  std::string programmes;  ///< folder of films and stills that may be looked at; empty: none
-  std::string software;    ///< "provenit 0.1.0": kept with what is computed
-  std::string link;        ///< what other devices open; with the token, where there is one
-  bool network = false;    ///< other machines can reach the server
+  std::string bench;               ///< path of the bench file; it need not be there yet
+  std::string programmes;          ///< folder of films and stills that may be looked at; empty: none
+  std::vector<std::string> farms;  ///< folders of jobs (farm/job.h) whose progress is told
+  std::string software;            ///< "provenit 0.1.0": kept with what is computed
+  std::string link;                ///< what other devices open; with the token, where there is one
+  bool network = false;            ///< other machines can reach the server
 };
 
 struct Request {

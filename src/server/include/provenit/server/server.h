@@ -14,6 +14,7 @@ struct ServerOptions {
   std::string address = "127.0.0.1";  ///< to listen on; any but a loopback address opens the server to the network
   int port = 8420;                    ///< 0: a free one
   std::string programmes;             ///< folder of films and stills; empty: none
+  std::vector<std::string> farms;     ///< folders of jobs whose progress is told
   std::string software;               ///< "provenit 0.1.0"
 };
 
