@@ -129,6 +129,36 @@ async function correction(page, link, size, name) {
   done(`${size}: the white was balanced`)
 }
 
+/** Black and windows come from the command beside the server, the probes from the page; then the title and a frame of it. */
+async function forecast(page, bench, size, name) {
+  execFileSync(provenit, ['run', bench, '--procedure', 'black_level', '--procedure', 'window_peak', '--json'])
+  await page.goto(`${page.url().split('#')[0]}#/programme`)
+  await page.getByRole('combobox', { name: 'Programme' }).selectOption('s1')
+  const section = page.getByRole('region', { name: /^What Tern 32 does to it/ })
+  await section.getByRole('button', { name: 'Make the forecast' }).click()
+  await section.getByRole('button', { name: 'Read what it needs' }).click()
+  const start = page.getByRole('button', { name: 'Start reading' })
+  assert.ok(await start.isDisabled(), 'starts before the cautions are read')
+  await page.getByLabel('I have read these cautions.').check()
+  await start.click()
+  await section.getByText(/^Made for a white of/).waitFor({ timeout: 240_000 })
+  await section.getByText('Nobody has looked yet whether it holds: read the eye check.').waitFor()
+  const moment = section.getByRole('listitem').getByRole('button').first()
+  assert.match(await moment.textContent(), /\d+\.\d\d.*to/)
+  await moment.click()
+  assert.equal(await moment.getAttribute('aria-pressed'), 'true')
+  const frame = page.getByRole('region', { name: 'This frame on the display' })
+  await frame.getByRole('row', { name: /^Mean Delta E ITP \d/ }).waitFor()
+  assert.equal(await frame.getByRole('row').count(), 9)
+  await page.waitForFunction(() => {
+    const three = [...document.querySelectorAll('.three img')]
+    return three.length === 3 && three.every((i) => i.complete && i.naturalWidth > 0)
+  })
+  await frame.scrollIntoViewIfNeeded()
+  await held(page, out, name('forecast'))
+  done(`${size}: the display was put together with the title, and a frame shown as it would be`)
+}
+
 async function signals(page, size, name) {
   await page.goto(`${page.url().split('#')[0]}#/signals`)
   await page.getByRole('navigation', { name: 'Test pictures' }).getByText(/^\d+.pictures$/).waitFor()
@@ -176,6 +206,7 @@ for (const size of only.length > 0 ? only : Object.keys(SIZES)) {
     await programme(page, size, name)
     await farm(page, job, size, name)
     await correction(page, server.link, size, name)
+    if (size !== 'tablet') await forecast(page, bench, size, name)
     await signals(page, size, name)
     assert.deepEqual(noise, [], `${size}: the console is not quiet`)
   } catch (error) {
