@@ -49,7 +49,7 @@ for part in probes checks eye; do run forecast read $bench --part $part; done
 run forecast show $bench
 run forecast title $bench --count 3
 run evaluate $bench
-run report $bench --out $out/report
+run report $bench --out $out/report --film tests/programme/media/hdr10-av1.mp4
 
 loan $other "Curlew 27" "self-emissive" curlew-27 900 "27 inch, 3840 x 2160" "HDR reference" 48 claims-curlew-27 "${sets[@]}"
 run run $other

@@ -10,6 +10,7 @@
 #include "provenit/loan/loan.h"
 #include "provenit/report/html.h"
 #include "provenit/report/package.h"
+#include "report_frames.h"
 #include "verbs.h"
 
 namespace provenit::cli {
@@ -17,6 +18,7 @@ namespace {
 
 struct EvaluateOptions : LoanChoice {
   std::string out;
+  std::vector<std::string> films;
 };
 
 std::string conditions_text(const nlohmann::json& conditions) {
@@ -91,7 +93,9 @@ int report(const Output& output, const EvaluateOptions& o) {
                         "nothing has been evaluated yet",
                         "Run `provenit evaluate " + o.bench + "` first.",
                         {.file = o.bench}});
-  const auto document = report::Document::build(*contents);
+  auto shown = *contents;  // pictures stand in the page alone, not among the data
+  if (auto added = add_frames(shown, bench, loan, o.films); !added) return output.fail(added.error());
+  const auto document = report::Document::build(shown);
   if (!document) return output.fail(document.error());
   const auto page = report::html(*document);
   if (!page) return output.fail(page.error());
@@ -117,9 +121,12 @@ void add_evaluate(Command& command) {
 void add_report(Command& command) {
   const auto o = std::make_shared<EvaluateOptions>();
   auto* verb = add_verb(command, "report", "write the report (one HTML file) and the data package",
-                        "provenit report tern.bench --out tern-report");
+                        "provenit report tern.bench --out tern-report\n"
+                        "provenit report tern.bench --out tern-report --film shore.mp4");
   add_loan_choice(*verb, *o);
   verb->add_option("--out", o->out, "folder to write into; made if missing")->required();
+  verb->add_option("--film", o->films,
+                   "film of a surveyed title: frames of it as the display would show them go into the page");
   verb->callback([&command, o] { command.action = [&command, o] { return report(command.output, *o); }; });
 }
 

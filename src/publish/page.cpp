@@ -1,13 +1,13 @@
 #include "page.h"
 
 #include <fmt/format.h>
-#include <openssl/evp.h>
 #include <openssl/sha.h>
 
 #include <algorithm>
 #include <array>
 
 #include "provenit/procedure/catalogue.h"
+#include "provenit/report/base64.h"
 #include "publish_assets.h"
 #include "words.h"
 
@@ -18,9 +18,7 @@ namespace {
 std::string script_hash(std::string_view script) {
   std::array<unsigned char, SHA256_DIGEST_LENGTH> digest{};
   SHA256(reinterpret_cast<const unsigned char*>(script.data()), script.size(), digest.data());
-  std::array<unsigned char, 4 * ((SHA256_DIGEST_LENGTH + 2) / 3) + 1> text{};
-  const int length = EVP_EncodeBlock(text.data(), digest.data(), static_cast<int>(digest.size()));
-  return "sha256-" + std::string(reinterpret_cast<const char*>(text.data()), static_cast<std::size_t>(length));
+  return "sha256-" + report::base64({reinterpret_cast<const char*>(digest.data()), digest.size()});
 }
 
 /// Styles and script as every page carries them: a page is one request.
@@ -131,20 +129,29 @@ std::string page_text(const Site& site, const Page& page) {
   return out + fmt::format("<script>{}</script>\n</body>\n</html>\n", find_publish_asset("/site.js"));
 }
 
-std::string numbers_markup(const Numbers& numbers, const std::string& label) {
-  std::string out = fmt::format(R"(<div class="scroll" tabindex="0" role="region" aria-label="{}"><table><thead><tr>)",
-                                escaped(label));
-  for (const auto& c : numbers.columns) out += "<th scope=\"col\">" + escaped(c) + "</th>";
-  out += "</tr></thead><tbody>";
-  for (const auto& row : numbers.rows) {
-    out += "<tr>";
-    for (const auto& cell : row) out += "<td>" + escaped(cell) + "</td>";
-    out += "</tr>";
-  }
-  return out + "</tbody></table></div>";
+std::string table_markup(const std::string& label, const std::vector<std::string>& heads, const std::string& rows) {
+  std::string head;
+  for (const auto& h : heads) head += "<th scope=\"col\">" + h + "</th>";
+  return fmt::format(
+      R"(<div class="scroll" tabindex="0" role="region" aria-label="{}"><table><thead><tr>{}</tr></thead>)"
+      "<tbody>\n{}</tbody></table></div>\n",
+      escaped(label), head, rows);
 }
 
-std::string chart_markup(const Site& site, const Chart& chart, const std::string& up, const std::string& name) {
+std::string numbers_markup(const Numbers& numbers, const std::string& label) {
+  std::vector<std::string> heads;
+  for (const auto& c : numbers.columns) heads.push_back(escaped(c));
+  std::string rows;
+  for (const auto& row : numbers.rows) {
+    rows += "<tr>";
+    for (const auto& cell : row) rows += "<td>" + escaped(cell) + "</td>";
+    rows += "</tr>";
+  }
+  return table_markup(label, heads, rows);
+}
+
+std::string chart_markup(const Site& site, const Chart& chart, const std::string& up, const std::string& name,
+                         const std::string& table) {
   std::string files;
   const auto file = [&](const std::string& form, const std::string& what) {
     files += fmt::format(R"( <a href="{}charts/{}{}" download>{}</a>)", up, name, form, what);
@@ -159,7 +166,7 @@ std::string chart_markup(const Site& site, const Chart& chart, const std::string
       "<figcaption><p id=\"{0}-caption\">{4}</p><p class=\"save\">Save for{5}</p>"
       "<details><summary>Numbers</summary>{6}</details></figcaption></figure>\n",
       chart.id, escaped(chart.title), inline_svg(chart, false), inline_svg(chart, true), escaped(chart.caption), files,
-      numbers_markup(chart.numbers, chart.title + ": numbers"));
+      table.empty() ? numbers_markup(chart.numbers, chart.title + ": numbers") : table);
 }
 
 }  // namespace provenit::publish

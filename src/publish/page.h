@@ -57,9 +57,13 @@ struct Page {
 };
 [[nodiscard]] std::string page_text(const Site& site, const Page& page);
 
-/// A figure with the chart at two widths, its files to save and its numbers. `name`: of its files within charts/.
+/// A figure with the chart at two widths, its files to save and its numbers. `name`: of its files within charts/;
+/// `table`: stands in the place of numbers_markup, with the same rows.
 [[nodiscard]] std::string chart_markup(const Site& site, const Chart& chart, const std::string& up,
-                                       const std::string& name);
+                                       const std::string& name, const std::string& table = {});
+/// A table that may be wider than the page. `heads` and `rows` are markup.
+[[nodiscard]] std::string table_markup(const std::string& label, const std::vector<std::string>& heads,
+                                       const std::string& rows);
 [[nodiscard]] std::string numbers_markup(const Numbers& numbers, const std::string& label);
 [[nodiscard]] std::string link(const std::string& address, const std::string& text);
 /// "../topics/light.html#peak_luminance"-like anchor of a quantity.

@@ -20,25 +20,16 @@ Page corrections_page(const Site& site) {
   if (site.record.corrections.empty()) {
     out += "<p>None so far.</p>\n";
   } else {
-    out +=
-        "<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Corrections\"><table><thead><tr><th "
-        "scope=\"col\">Corrected</th><th scope=\"col\">Display</th><th scope=\"col\">Quantity</th><th "
-        "scope=\"col\">Was</th><th scope=\"col\">Published</th><th scope=\"col\">Is</th></tr></thead><tbody>\n";
+    std::string rows;
     for (auto c = site.record.corrections.rbegin(); c != site.record.corrections.rend(); ++c) {
       const bool here = std::ranges::find(site.exhibits, c->slug, &Exhibit::slug) != site.exhibits.end();
-      const auto was = figure_words(c->was.value, c->was.lower95, c->was.upper95, c->was.unit, c->was.quantity);
-      out += fmt::format("<tr><td>{}</td><td>{}</td><th scope=\"row\">{}</th><td><s>{}</s></td><td>{}</td><td>",
-                         shelf::day_of(c->corrected),
-                         here ? link("displays/" + c->slug + ".html", c->display) : escaped(c->display),
-                         escaped(subject_words(c->was.quantity, c->was.conditions)), escaped(was.whole()),
-                         shelf::day_of(c->was.since));
-      out += c->now
-                 ? escaped(figure_words(c->now->value, c->now->lower95, c->now->upper95, c->now->unit, c->now->quantity)
-                               .whole())
-                 : "withdrawn";
-      out += "</td></tr>\n";
+      rows += fmt::format(
+          "<tr><td>{}</td><td>{}</td><th scope=\"row\">{}</th><td><s>{}</s></td><td>{}</td><td>{}</td></tr>\n",
+          shelf::day_of(c->corrected), here ? link("displays/" + c->slug + ".html", c->display) : escaped(c->display),
+          escaped(subject_words(c->was.quantity, c->was.conditions)), escaped(words_of(c->was)),
+          shelf::day_of(c->was.since), c->now ? escaped(words_of(*c->now)) : "withdrawn");
     }
-    out += "</tbody></table></div>\n";
+    out += table_markup("Corrections", {"Corrected", "Display", "Quantity", "Was", "Published", "Is"}, rows);
   }
   out += "<h2>Publications</h2>\n<ul>";
   for (auto p = site.record.publications.rbegin(); p != site.record.publications.rend(); ++p)

@@ -35,13 +35,9 @@ std::string facts_of(const shelf::Item& item) {
 }
 
 std::string correction_item(const SiteCorrection& c) {
-  const auto was = figure_words(c.was.value, c.was.lower95, c.was.upper95, c.was.unit, c.was.quantity);
-  auto out = fmt::format("<li>{}: <b>{}</b> was <s>{}</s>, published {}; ", date_words(c.corrected),
-                         escaped(subject_words(c.was.quantity, c.was.conditions)), escaped(was.whole()),
-                         date_words(c.was.since));
-  if (!c.now) return out + "is withdrawn.</li>";
-  const auto now = figure_words(c.now->value, c.now->lower95, c.now->upper95, c.now->unit, c.now->quantity);
-  return out + fmt::format("is {}.</li>", escaped(now.whole()));
+  return fmt::format("<li>{}: <b>{}</b> was <s>{}</s>, published {}; {}.</li>", date_words(c.corrected),
+                     escaped(subject_words(c.was.quantity, c.was.conditions)), escaped(words_of(c.was)),
+                     date_words(c.was.since), c.now ? "is " + escaped(words_of(*c.now)) : "is withdrawn");
 }
 
 /// The newest first, most of them folded away.
@@ -75,26 +71,15 @@ std::string findings_of(const Site& site, const shelf::Item& item) {
                       escaped(words.with_unit()), escaped(words.interval), escaped(f.method), f.method_version);
     }
     if (rows.empty()) continue;
-    out += fmt::format(
-        "<h3>{0}</h3><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Findings: "
-        "{0}\"><table><thead><tr>"
-        "<th scope=\"col\">Quantity</th><th scope=\"col\">Value</th><th scope=\"col\">95 % interval</th>"
-        "<th scope=\"col\">Method</th></tr></thead><tbody>\n{1}</tbody></table></div>\n",
-        escaped(topic.title), rows);
+    out +=
+        fmt::format("<h3>{}</h3>", escaped(topic.title)) +
+        table_markup(fmt::format("Findings: {}", topic.title), {"Quantity", "Value", "95 % interval", "Method"}, rows);
   }
   return out;
 }
 
-std::string limit_text(const nlohmann::ordered_json& q) {
-  const auto& lower = q["lower"];
-  const auto& upper = q["upper"];
-  const auto unit = unit_words(q.value("unit", ""), q.value("quantity", ""));
-  const auto text = [&](const nlohmann::ordered_json& v) {
-    return given_text(v.get<double>()) + (unit.empty() ? "" : "\u00a0" + unit);
-  };
-  if (lower.is_number() && upper.is_number()) return text(lower) + " to " + text(upper);
-  if (lower.is_number()) return "at least " + text(lower);
-  return upper.is_number() ? "at most " + text(upper) : "open";
+std::optional<double> number_at(const nlohmann::ordered_json& question, const char* key) {
+  return question[key].is_number() ? std::optional(question[key].get<double>()) : std::nullopt;
 }
 
 std::string questions_of(const Exhibit& exhibit, const shelf::Item& item) {
@@ -111,15 +96,13 @@ std::string questions_of(const Exhibit& exhibit, const shelf::Item& item) {
         R"(<tr><th scope="row">{}<span class="more">{}{}</span></th><td>{}</td><td class="verdict {}">{}</td><td>{}</td></tr>)"
         "\n",
         escaped(q.value("text", "")), escaped(q.value("source", "")),
-        q.value("clause", "").empty() ? "" : ", " + escaped(q.value("clause", "")), escaped(limit_text(q)), outcome,
-        outcome, escaped(found));
+        q.value("clause", "").empty() ? "" : ", " + escaped(q.value("clause", "")),
+        escaped(
+            limit_words(number_at(q, "lower"), number_at(q, "upper"), q.value("unit", ""), q.value("quantity", ""))),
+        outcome, outcome, escaped(found));
   }
-  return "<h2 id=\"asked\">What was asked</h2>\n<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"What "
-         "was "
-         "asked\"><table><thead><tr><th scope=\"col\">Question</th><th scope=\"col\">Limit</th><th "
-         "scope=\"col\">Answer</th>"
-         "<th scope=\"col\">Found</th></tr></thead><tbody>\n" +
-         rows + "</tbody></table></div>\n";
+  return "<h2 id=\"asked\">What was asked</h2>\n" +
+         table_markup("What was asked", {"Question", "Limit", "Answer", "Found"}, rows);
 }
 
 std::string data_of(const Site& site, std::size_t i) {

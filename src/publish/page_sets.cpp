@@ -22,15 +22,7 @@ evaluation::RequirementSet set_of(const Site& site, const SetPage& page) {
   return set;
 }
 
-std::string limit_words(const store::QuestionRecord& q) {
-  const auto unit = unit_words(q.unit, q.quantity);
-  const auto text = [&](double v) { return given_text(v) + (unit.empty() ? "" : "\u00a0" + unit); };
-  if (q.lower && q.upper) return text(*q.lower) + " to " + text(*q.upper);
-  if (q.lower) return "at least " + text(*q.lower);
-  return q.upper ? "at most " + text(*q.upper) : "open";
-}
-
-std::string words_of(shelf::Standing standing) {
+std::string standing_words(shelf::Standing standing) {
   return standing == shelf::Standing::not_found ? "no finding" : shelf::name_of(standing);
 }
 
@@ -59,34 +51,31 @@ Result<Page> set_page(const Site& site, const SetPage& which) {
       "<p>Each display's interval of 95 % against each limit: it meets, fails, or the interval reaches over the limit "
       "and "
       "it is undecided. Open the documents themselves before relying on a limit.</p>\n";
-  out += fmt::format(
-      "<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"{}\"><table><thead><tr><th "
-      "scope=\"col\">Limit</th>",
-      escaped(which.title));
+  std::vector<std::string> heads{"Limit"};
   std::vector<shelf::SetStanding> standings;
   for (std::size_t i = 0; i < site.items.size(); ++i) {
     standings.push_back(shelf::standing_of(site.items[i], set));
-    out += fmt::format("<th scope=\"col\"><a href=\"../displays/{}.html\">{}</a></th>", site.exhibits[i].slug,
-                       escaped(site.items[i].name));
+    heads.push_back(link("../displays/" + site.exhibits[i].slug + ".html", site.items[i].name));
   }
-  out += "</tr></thead><tbody>\n<tr><th scope=\"row\">All of them</th>";
-  for (const auto& s : standings) out += fmt::format(R"(<td class="verdict {0}">{0}</td>)", shelf::name_of(s.overall));
-  out += "</tr>\n";
+  std::string rows = "<tr><th scope=\"row\">All of them</th>";
+  for (const auto& s : standings) rows += fmt::format(R"(<td class="verdict {0}">{0}</td>)", shelf::name_of(s.overall));
+  rows += "</tr>\n";
   for (std::size_t k = 0; k < limits.size(); ++k) {
     const auto& q = *limits[k];
-    out += fmt::format(R"(<tr><th scope="row">{}<span class="more">{}{}{}</span></th>)", escaped(q.text),
-                       escaped(limit_words(q)), q.clause.empty() ? "" : "; ", escaped(q.clause));
+    rows += fmt::format(R"(<tr><th scope="row">{}<span class="more">{}{}{}</span></th>)", escaped(q.text),
+                        escaped(limit_words(q.lower, q.upper, q.unit, q.quantity)), q.clause.empty() ? "" : "; ",
+                        escaped(q.clause));
     for (const auto& s : standings) {
       const auto& standing = s.questions[k];
-      out += fmt::format(
-          R"(<td class="verdict {}">{}{}</td>)", shelf::name_of(standing.standing), words_of(standing.standing),
+      rows += fmt::format(
+          R"(<td class="verdict {}">{}{}</td>)", shelf::name_of(standing.standing), standing_words(standing.standing),
           standing.finding == nullptr
               ? std::string{}
               : "<span class=\"more\">" + escaped(figure_words(*standing.finding).with_unit()) + "</span>");
     }
-    out += "</tr>\n";
+    rows += "</tr>\n";
   }
-  out += "</tbody></table></div>\n";
+  out += table_markup(which.title, heads, rows);
   return page;
 }
 

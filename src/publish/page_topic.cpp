@@ -17,23 +17,18 @@ std::vector<std::size_t> all_of(const Site& site) {
   return out;
 }
 
-std::string row_numbers(const Site& site, const shelf::Row& row) {
-  std::string out =
-      "<thead><tr><th scope=\"col\">Display</th><th scope=\"col\">Value</th><th scope=\"col\">95 % interval</th>"
-      "<th scope=\"col\">Method</th><th scope=\"col\">Computed</th><th scope=\"col\">Not "
-      "comparable</th></tr></thead><tbody>";
+std::string row_numbers(const Site& site, const shelf::Row& row, const std::string& title) {
+  std::string out;
   for (std::size_t i = 0; i < site.items.size(); ++i) {
     const auto* f = row.cells[i];
     if (f == nullptr) continue;
     const auto words = figure_words(*f);
-    out += fmt::format(
-        "<tr><th scope=\"row\"><a href=\"../displays/{}.html\">{}</a></th><td>{}</td><td>{}</td><td>{} "
-        "v{}</td><td>{}</td>"
-        "<td>{}</td></tr>",
-        site.exhibits[i].slug, escaped(site.items[i].name), escaped(words.with_unit()), escaped(words.interval),
-        escaped(f->method), f->method_version, shelf::day_of(f->computed), escaped(row.why_not[i]));
+    out += fmt::format("<tr><th scope=\"row\">{}</th><td>{}</td><td>{}</td><td>{} v{}</td><td>{}</td><td>{}</td></tr>",
+                       link("../displays/" + site.exhibits[i].slug + ".html", site.items[i].name),
+                       escaped(words.with_unit()), escaped(words.interval), escaped(f->method), f->method_version,
+                       shelf::day_of(f->computed), escaped(row.why_not[i]));
   }
-  return out + "</tbody>";
+  return table_markup(title, {"Display", "Value", "95 % interval", "Method", "Computed", "Not comparable"}, out);
 }
 
 std::string row_markup(const Site& site, const shelf::Row& row, const TakeChart& take, const std::string& credit) {
@@ -42,18 +37,13 @@ std::string row_markup(const Site& site, const shelf::Row& row, const TakeChart&
     if (row.cells[i] != nullptr) rungs.push_back({site.items[i].name, row.cells[i], row.why_not[i].empty()});
   const auto title = subject_words(row.quantity, row.conditions);
   const auto id = anchor_of(row.quantity, row.conditions);
-  if (rungs.size() < 2)  // one display alone needs no chart
-    return fmt::format(
-        "<section class=\"single\" id=\"{}\"><h3>{}</h3><div class=\"scroll\" tabindex=\"0\" role=\"region\" "
-        "aria-label=\"{}\"><table>{}</table></div></section>\n",
-        id, escaped(title), escaped(title), row_numbers(site, row));
+  const auto table = row_numbers(site, row, title);  // says method and day, too
+  if (rungs.size() < 2)                              // one display alone needs no chart
+    return fmt::format("<section class=\"single\" id=\"{}\"><h3>{}</h3>{}</section>\n", id, escaped(title), table);
   const auto chart = ladder_chart(id, title, rungs);
   const auto name = "all-" + slug_of(id);
   take(chart, name, credit);
-  auto markup = chart_markup(site, chart, "../", name);
-  // The table of a comparison says method and day, too.
-  const auto from = markup.find("<table>"), to = markup.find("</table>");
-  return markup.replace(from, to - from, "<table>" + row_numbers(site, row));
+  return chart_markup(site, chart, "../", name, table);
 }
 
 std::string difference_markup(const shelf::Difference& d, bool separate) {
@@ -68,13 +58,9 @@ std::string difference_markup(const shelf::Difference& d, bool separate) {
 std::string differences_markup(const std::vector<shelf::Difference>& differences, const std::string& label,
                                const std::string& a, const std::string& b, bool separate) {
   if (differences.empty()) return "<p>None.</p>\n";
-  auto out = fmt::format(
-      "<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"{}\"><table><thead><tr><th "
-      "scope=\"col\">Quantity</th><th scope=\"col\">{}</th><th scope=\"col\">{}</th><th "
-      "scope=\"col\">Difference</th></tr></thead><tbody>\n",
-      escaped(label), escaped(a), escaped(b));
-  for (const auto& d : differences) out += difference_markup(d, separate);
-  return out + "</tbody></table></div>\n";
+  std::string rows;
+  for (const auto& d : differences) rows += difference_markup(d, separate);
+  return table_markup(label, {"Quantity", escaped(a), escaped(b), "Difference"}, rows);
 }
 
 }  // namespace

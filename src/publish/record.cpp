@@ -80,14 +80,6 @@ bool about_the_same(const PublishedFinding& a, const PublishedFinding& b) {
   return a.quantity == b.quantity && a.conditions == b.conditions;
 }
 
-/// As they are read: what the pages say of them is the same.
-bool alike(const PublishedFinding& a, const PublishedFinding& b) {
-  const auto words = [](const PublishedFinding& f) {
-    return figure_words(f.value, f.lower95, f.upper95, f.unit, f.quantity).whole();
-  };
-  return words(a) == words(b);
-}
-
 std::vector<Publication::Package> packages_of(const std::vector<PublishedDisplay>& displays) {
   std::vector<Publication::Package> out;
   for (const auto& d : displays) out.push_back({d.slug, d.package, d.hash});
@@ -97,7 +89,7 @@ std::vector<Publication::Package> packages_of(const std::vector<PublishedDisplay
 void correct_display(const PublishedDisplay& before, PublishedDisplay& now, Timestamp at, SiteRecord& record) {
   for (const auto& was : before.findings) {
     const auto is = std::ranges::find_if(now.findings, [&](const auto& f) { return about_the_same(was, f); });
-    if (is != now.findings.end() && alike(was, *is)) {
+    if (is != now.findings.end() && words_of(was) == words_of(*is)) {  // as they are read
       is->since = was.since;
       continue;
     }
@@ -111,6 +103,10 @@ void correct_display(const PublishedDisplay& before, PublishedDisplay& now, Time
 }
 
 }  // namespace
+
+std::string words_of(const PublishedFinding& f) {
+  return figure_words(f.value, f.lower95, f.upper95, f.unit, f.quantity).whole();
+}
 
 Result<SiteRecord> parse_record(const std::string& text, const std::string& file) {
   try {

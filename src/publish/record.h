@@ -20,6 +20,9 @@ struct PublishedFinding {
   Timestamp since;  ///< first published with these numbers
 };
 
+/// "1431 cd/m\u00b2 (1401 to 1461)": as the pages say it.
+[[nodiscard]] std::string words_of(const PublishedFinding& finding);
+
 struct PublishedDisplay {
   std::string key;   ///< of the loan, whatever else stands on the shelf
   std::string slug;  ///< name of its page: stays once it is published

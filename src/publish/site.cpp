@@ -6,7 +6,6 @@
 #include <filesystem>
 #include <map>
 #include <set>
-#include <system_error>
 
 #include "page.h"
 #include "provenit/base/text.h"
@@ -14,6 +13,7 @@
 #include "provenit/loan/loan.h"
 #include "provenit/report/html.h"
 #include "provenit/report/records_json.h"
+#include "stage.h"
 #include "words.h"
 
 namespace provenit::publish {
@@ -21,83 +21,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr const char* kRecord = "published.json";
 constexpr std::size_t kMostPairs = 16;  ///< displays up to which every two get a page
-
-tl::unexpected<Error> io_error(const fs::path& path, const std::error_code& ec) {
-  return fail(ErrorCode::io, ec.message(), "Check the folder's rights and the room on the disk.",
-              {.file = path.string()});
-}
-
-/// The folder in which the site is written before it takes its place.
-class Stage {
- public:
-  explicit Stage(fs::path site)
-      : site_(std::move(site)), next_(site_.string() + ".next"), old_(site_.string() + ".old") {}
-
-  /// Brings back what a killed call left half exchanged, and checks that nothing foreign would be replaced.
-  Result<SiteRecord> begin() {
-    std::error_code ec;
-    if (!fs::exists(site_, ec) && fs::exists(old_, ec)) fs::rename(old_, site_, ec);
-    if (ec) return io_error(site_, ec);
-    SiteRecord record;
-    if (fs::exists(site_, ec) && !(fs::is_directory(site_, ec) && fs::is_empty(site_, ec))) {
-      if (!fs::exists(site_ / kRecord, ec))
-        return fail(ErrorCode::conflict, "there is something here that is no site",
-                    "Name a new folder, or one with a site.", {.file = site_.string()});
-      const auto text = read_file((site_ / kRecord).string());
-      if (!text) return tl::unexpected(text.error());
-      auto read = parse_record(*text, (site_ / kRecord).string());
-      if (!read) return tl::unexpected(read.error());
-      record = std::move(*read);
-    }
-    fs::remove_all(next_, ec);
-    fs::create_directories(next_, ec);
-    if (ec) return io_error(next_, ec);
-    return record;
-  }
-
-  Result<void> write(const std::string& name, std::string_view bytes) {
-    const auto path = next_ / name;
-    std::error_code ec;
-    fs::create_directories(path.parent_path(), ec);
-    if (ec) return io_error(path, ec);
-    return write_file(path.string(), bytes);
-  }
-  Result<void> take_in(const fs::path& from, const std::string& name) {
-    const auto path = next_ / name;
-    std::error_code ec;
-    fs::create_directories(path.parent_path(), ec);
-    fs::copy_file(from, path, fs::copy_options::skip_existing, ec);
-    if (ec) return io_error(from, ec);
-    return {};
-  }
-  /// Data of earlier publications.
-  Result<void> keep_data() {
-    std::error_code ec;
-    if (!fs::exists(site_ / "data", ec)) return {};
-    for (const auto& entry : fs::directory_iterator(site_ / "data", ec))
-      if (auto kept = take_in(entry.path(), "data/" + entry.path().filename().string()); !kept) return kept;
-    if (ec) return io_error(site_ / "data", ec);
-    return {};
-  }
-  Result<void> finish() {
-    std::error_code ec;
-    fs::remove_all(old_, ec);
-    if (fs::exists(site_, ec)) fs::rename(site_, old_, ec);
-    if (!ec) fs::rename(next_, site_, ec);
-    if (ec) return io_error(site_, ec);
-    fs::remove_all(old_, ec);
-    return {};
-  }
-  void give_up() {
-    std::error_code ec;
-    fs::remove_all(next_, ec);
-  }
-
- private:
-  fs::path site_, next_, old_;
-};
 
 Timestamp newest_finding(const shelf::Item& item) {
   Timestamp newest{};
@@ -275,18 +199,15 @@ Result<SiteSummary> write_all(Stage& stage, const shelf::Shelf& shelf, const Sit
   }
   writer.page(corrections_page(site));
   writer.page(about_page(site));
-  writer.put(kRecord, record_text(site.record));
+  writer.put(kRecordFile, record_text(site.record));
   if (writer.failed()) return tl::unexpected(*writer.failed());
   for (const auto& exhibit : site.exhibits)
     summary.packages.push_back({exhibit.slug, exhibit.package.file, exhibit.package.hash});
   for (std::size_t k = before.corrections.size(); k < site.record.corrections.size(); ++k) {
     const auto& c = site.record.corrections[k];
-    const auto words = [](const PublishedFinding& f) {
-      return figure_words(f.value, f.lower95, f.upper95, f.unit, f.quantity).whole();
-    };
     summary.corrected.push_back(
-        {c.display, fmt::format("{}: was {}, {}", subject_words(c.was.quantity, c.was.conditions), words(c.was),
-                                c.now ? "is " + words(*c.now) : "withdrawn")});
+        {c.display, fmt::format("{}: was {}, {}", subject_words(c.was.quantity, c.was.conditions), words_of(c.was),
+                                c.now ? "is " + words_of(*c.now) : "withdrawn")});
   }
   return summary;
 }

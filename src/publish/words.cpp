@@ -195,6 +195,15 @@ std::string subject_words(const std::string& quantity, const nlohmann::json& con
   return quantity_words(quantity) + (more.empty() ? "" : ", " + more);
 }
 
+std::string limit_words(std::optional<double> lower, std::optional<double> upper, const std::string& unit,
+                        const std::string& quantity) {
+  const auto sign = unit_words(unit, quantity);
+  const auto text = [&](double v) { return given_text(v) + (sign.empty() ? "" : "\u00a0" + sign); };
+  if (lower && upper) return text(*lower) + " to " + text(*upper);
+  if (lower) return "at least " + text(*lower);
+  return upper ? "at most " + text(*upper) : "open";
+}
+
 std::string date_words(Timestamp time) {
   constexpr std::array months{"January", "February", "March",     "April",   "May",      "June",
                               "July",    "August",   "September", "October", "November", "December"};

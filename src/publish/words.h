@@ -1,6 +1,7 @@
 #pragma once
 // Figures, conditions and dates as a published page says them, and text inside markup.
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -35,6 +36,9 @@ struct FigureWords {
 [[nodiscard]] std::string quantity_words(const std::string& quantity);
 /// Both: "Peak luminance, 10 % window".
 [[nodiscard]] std::string subject_words(const std::string& quantity, const nlohmann::json& conditions);
+/// "at least 1000 cd/m\u00b2", "0 to 0.005 cd/m\u00b2"; "open" without a limit.
+[[nodiscard]] std::string limit_words(std::optional<double> lower, std::optional<double> upper, const std::string& unit,
+                                      const std::string& quantity);
 /// "24 November 2026", UTC.
 [[nodiscard]] std::string date_words(Timestamp time);
 /// Signs for what the catalogue writes in ASCII: u\u2032v\u2032, \u0394, cd/m\u00b2.

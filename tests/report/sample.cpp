@@ -225,6 +225,55 @@ store::FindingRecord sample_zones(store::Id id, const char* quantity, double zon
   return f;
 }
 
+/// What an invented forecast says of it, with pictures of one point each for its worst moment.
+nlohmann::ordered_json sample_forecast() {
+  const auto parts = [](double tone) {
+    return nlohmann::ordered_json{{"clip", 1.5},  {"limiter", 0.25}, {"black", 0.0},
+                                  {"halo", 0.75}, {"gamut", 0.5},    {"tone", tone}};
+  };
+  nlohmann::ordered_json time, difference, by_cause;
+  for (int i = 0; i < 90; ++i) {
+    time.push_back(10 * i / 24.0);
+    difference.push_back(2 + std::sin(i / 9.0));
+    for (const char* part : {"clip", "limiter", "black", "halo", "gamut", "tone"})
+      by_cause[part].push_back(part == std::string("clip") ? 1 + std::sin(i / 9.0) : 0.2);
+  }
+  const auto moment = [&](int frame, double value) {
+    return nlohmann::ordered_json{
+        {"frame", frame},
+        {"time_s", frame / 24.0},
+        {"delta_e_itp", {{"value", value}, {"lower90", value - 0.5}, {"upper90", value + 0.5}}},
+        {"cause", "clip"},
+        {"by_cause", parts(0.25)}};
+  };
+  const std::string point =
+      "data:image/png;base64,"
+      "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg==";
+  auto worst = moment(602, 4.25);
+  worst["pictures"] = {{"intended", point}, {"shown", point}, {"difference", point}};
+  nlohmann::ordered_json moments_by_cause;
+  for (const char* cause : {"clip", "limiter", "black", "halo", "gamut"})
+    moments_by_cause[cause] = nlohmann::ordered_json::array();
+  return {{"frames", 900},
+          {"mean_delta_e_itp", 2.5},
+          {"share_of_frames_above_1", 0.75},
+          {"share_of_frames_above_3", 0.25},
+          {"mean_by_cause", parts(0.5)},
+          {"frames_led_by", {{"clip", 500}, {"limiter", 0}, {"black", 0}, {"halo", 100}, {"gamut", 0}, {"tone", 75}}},
+          {"course",
+           {{"first", 0},
+            {"last", 900},
+            {"frames_per_column", 10},
+            {"time_s", time},
+            {"delta_e_itp", difference},
+            {"by_cause", by_cause}}},
+          {"moments", {worst, moment(126, 3.5)}},
+          {"moments_by_cause", moments_by_cause},
+          {"assumptions", {"invented for the tests of the page"}},
+          {"difference_steps", {1.0, 3.0, 10.0, 30.0}},
+          {"difference_greys", {0.06, 0.27, 0.47, 0.69, 0.95}}};
+}
+
 /// An invented title of 900 frames: a slow swell with a burst of highlights, as title_document lays one out.
 nlohmann::ordered_json sample_title() {
   nlohmann::ordered_json time, peak, high, mean;
@@ -283,7 +332,8 @@ nlohmann::ordered_json sample_title() {
              {"time_s", 602 / 24.0},
              {"scene", 7},
              {"max_cdm2", 1580.0},
-             {"mean_cdm2", 31.2}}}}};
+             {"mean_cdm2", 31.2}}}},
+          {"forecast", sample_forecast()}};
 }
 
 }  // namespace

@@ -135,6 +135,13 @@ export const text = {
     columns: ['At', 'Frame', 'Delta E ITP', '90\u00a0% interval', 'Mostly'],
     interval: (lower: string, upper: string) => `${lower} to ${upper}`,
     assumptions: 'What it assumes',
+    frames: 'These frames on the display',
+    framesLead: 'Drawn in SDR: a likeness of the light, not the light itself. The difference has the same five greys in every report.',
+    frameAt: (time: string, frame: string) => `At ${time}, frame ${frame}`,
+    pictures: { intended: 'As it is meant', shown: 'As the display would show it', difference: 'Difference, Delta E ITP' },
+    pictureAlt: (what: string, frame: string) => `${what}: frame ${frame}`,
+    scale: 'Steps of the difference, Delta E ITP',
+    step: (from: number | null, to: number | null) => (from === null ? `below ${to}` : to === null ? `${from} and more` : `${from} to ${to}`),
   },
   programme: {
     title: 'Light over time',

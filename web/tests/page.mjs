@@ -167,6 +167,24 @@ for (const colorScheme of THEMES)
   done('a loan without findings')
 }
 
+// What one will not see of a title: in sentences, over time by cause, and the worst frame as the display would show it.
+{
+  const { page, noise, close } = await open({ viewport: { width: 768, height: 900 } })
+  const frame = page.getByRole('group', { name: 'At 0:25.083, frame 602' })
+  const pictures = await frame.getByRole('img').all()
+  assert.deepEqual(await Promise.all(pictures.map((i) => i.getAttribute('alt'))), [
+    'As it is meant: frame 602',
+    'As the display would show it: frame 602',
+    'Difference, Delta E ITP: frame 602',
+  ])
+  for (const i of pictures) assert.equal(await i.evaluate((e) => e.complete && e.naturalWidth), 1)
+  assert.equal(await page.getByRole('list', { name: 'Steps of the difference, Delta E ITP' }).getByRole('listitem').count(), 5)
+  await page.getByText('Over 75\u00a0% of its frames the mean difference is above 1').waitFor()
+  assert.deepEqual(noise, [])
+  await close()
+  done('the forecast of a title, with its worst frame in three pictures')
+}
+
 // On paper: no buttons, short tables open, and a PDF of a few pages.
 {
   const { page, noise, close } = await open({ viewport: { width: 1280, height: 900 }, colorScheme: 'dark' })

@@ -22,8 +22,8 @@ int failed(const Error& error) {
   return 1;
 }
 
-Result<publish::SiteSummary> publish_at(const shelf::Shelf& shelf, const std::string& out, double unix_s) {
-  publish::SiteOptions options{.now = {unix_s}, .software = shelf::kSoftware};
+Result<publish::SiteSummary> publish_at(const shelf::Shelf& shelf, const std::string& out, double unix_s, bool png) {
+  publish::SiteOptions options{.now = {unix_s}, .software = shelf::kSoftware, .png = png};
   options.about.introduction = "Invented displays, so that the pages have something to show.";
   options.about.publisher = "Saltmarsh Display Lab (invented)";
   options.about.rights = "Creative Commons Attribution 4.0 International";
@@ -54,13 +54,13 @@ int main(int argc, char** argv) {
     if (const auto added = shelf->add(bench_of(bird), {1.8e9 + 86400}, shelf::kSoftware); !added)
       return failed(added.error());
   }
-  if (const auto site = publish_at(*shelf, out, 1.8e9 + 2 * 86400); !site) return failed(site.error());
+  if (const auto site = publish_at(*shelf, out, 1.8e9 + 2 * 86400, false); !site) return failed(site.error());
   for (const std::size_t i : {0U, 5U}) {
     shelf::measure_more(bench_of(birds[i]), "window_peak");
     if (const auto added = shelf->add(bench_of(birds[i]), {1.8e9 + 9 * 86400}, shelf::kSoftware); !added)
       return failed(added.error());
   }
-  const auto site = publish_at(*shelf, out, 1.8e9 + 10 * 86400);
+  const auto site = publish_at(*shelf, out, 1.8e9 + 10 * 86400, true);
   if (!site) return failed(site.error());
   fmt::print("{} displays, {} pages, {} charts, {} corrections\n", site->displays, site->pages, site->charts,
              site->corrected.size());

@@ -160,6 +160,8 @@ export interface ForecastMoment {
   delta_e_itp: ForecastFigure
   cause: PartName
   by_cause: Record<PartName, number>
+  /** In a report that was given the film: data addresses of three pictures. */
+  pictures?: Record<'intended' | 'shown' | 'difference', string>
 }
 /** What one will not see of a title on the display. */
 export interface TitleForecast {
@@ -174,6 +176,9 @@ export interface TitleForecast {
   moments_by_cause: Record<CauseName, ForecastMoment[]>
   /** In a report only. */
   assumptions?: string[]
+  /** With pictures: Delta E ITP that part the greys of a difference, and the greys (sRGB, 0 to 1). */
+  difference_steps?: number[]
+  difference_greys?: number[]
 }
 
 export interface ReportDocument {

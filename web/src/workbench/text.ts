@@ -654,16 +654,11 @@ export const text = {
       unsure: (light: string, scale: string, halo: string, black: string, limiter: string, colour: string) =>
         `One standard deviation: light ${light}, the instrument\u2019s scale ${scale}, halo ${halo}, black ${black}, limiter ${limiter}, colours ${colour} Delta E ITP.`,
       triptych: 'This frame on the display',
-      intended: 'As it is meant',
-      shown: 'As the display would show it',
-      difference: 'Difference, Delta E ITP',
       alts: {
         intended: (frame: number) => `Frame ${frame} as it is meant, drawn in SDR`,
         shown: (frame: number) => `Frame ${frame} as the display would show it, drawn in SDR`,
         difference: (frame: number) => `Difference of frame ${frame}, darker is nearer`,
       },
-      scale: 'Steps of the difference, Delta E ITP',
-      step: (from: number | null, to: number | null) => (from === null ? `below ${to}` : to === null ? `${from} and more` : `${from} to ${to}`),
       columns: ['Figure', 'Forecast', '90\u00a0% interval'],
       between: (lower: string, upper: string) => `${lower} to ${upper}`,
       quantities: {
