@@ -5,6 +5,7 @@
 
 #include "forecast_parts.h"
 #include "provenit/forecast/drawing.h"
+#include "provenit/programme/plain.h"
 #include "provenit/report/base64.h"
 
 namespace provenit::cli {
