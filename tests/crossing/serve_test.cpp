@@ -115,6 +115,7 @@ class Serve : public BenchFolder {
 TEST_F(Serve, KilledInMidRunItGoesOnAndNothingIsLost) {
   describe();
   int cut_short = 0;
+  bool open = false;  // the last kill left a run that was not at its end; between two runs it leaves none
   for (int kill = 0; kill < 6; ++kill) {
     Serving server(bench());
     ASSERT_NE(server.port(), 0);
@@ -122,7 +123,7 @@ TEST_F(Serve, KilledInMidRunItGoesOnAndNothingIsLost) {
     ASSERT_EQ(status, 200);
     EXPECT_EQ(state.at("state"), "idle");
     EXPECT_EQ(state.at("elsewhere"), false);
-    EXPECT_EQ(state.at("can_resume"), cut_short > 0);
+    EXPECT_EQ(state.at("can_resume"), open);
     const auto before = readings();
     auto wish = start_;
     if (kill > 0) wish["action"] = "resume";
@@ -138,7 +139,8 @@ TEST_F(Serve, KilledInMidRunItGoesOnAndNothingIsLost) {
     EXPECT_TRUE(left.verify_readings());
     EXPECT_GE(left.reading_count().value(), acknowledged);
     const auto runs = left.runs(1).value();
-    cut_short += std::ranges::any_of(runs, [](const auto& r) { return r.state == store::RunState::open; });
+    open = std::ranges::any_of(runs, [](const auto& r) { return r.state == store::RunState::open; });
+    cut_short += open;
   }
   EXPECT_GE(cut_short, 3);
   Serving server(bench());

@@ -49,7 +49,7 @@ int main(int argc, char** argv) {
                    {.display = bird.display,
                     .simulated = bird.simulated,
                     .procedures = bird.procedures,
-                    .sets = {"display-review", "ebu-tech-3320-v4.1-grade-1a", "itu-r-bt.2100-3-reference-display"}});
+                    .sets = {"ebu-tech-3320-v4.1-grade-1a", "itu-r-bt.2100-3-reference-display"}});
     if (testing::Test::HasFailure()) return fmt::print(stderr, "{} could not be measured\n", bird.display), 1;
     if (const auto added = shelf->add(bench_of(bird), {1.8e9 + 86400}, shelf::kSoftware); !added)
       return failed(added.error());
