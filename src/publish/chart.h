@@ -46,6 +46,8 @@ struct Rung {
 };
 [[nodiscard]] Chart ladder_chart(const std::string& id, const std::string& title, const std::vector<Rung>& rungs);
 
+/// How many rows so many panels make.
+[[nodiscard]] double rows_of_panels(std::size_t count, std::size_t columns);
 /// Panels of equal size for `count` drawings, row by row.
 [[nodiscard]] std::vector<Box> panels(const Box& whole, std::size_t count, double widest_rise, double gap_x,
                                       double gap_y, std::size_t columns);

@@ -160,17 +160,22 @@ Numbers numbers_of(const CurveKind& kind, const std::vector<Course>& courses) {
 
 }  // namespace
 
+double rows_of_panels(std::size_t count, std::size_t columns) {
+  const std::size_t rows = (count + columns - 1) / columns;
+  return static_cast<double>(rows);
+}
+
 std::vector<Box> panels(const Box& whole, std::size_t count, double widest_rise, double gap_x, double gap_y,
                         std::size_t columns) {
   columns = std::min(columns, count);
-  const std::size_t rows = (count + columns - 1) / columns;
+  const double rows = rows_of_panels(count, columns);
   const double width = (whole.width() - gap_x * static_cast<double>(columns - 1)) / static_cast<double>(columns);
-  const double height = std::min((whole.height() - gap_y * static_cast<double>(rows - 1)) / static_cast<double>(rows),
-                                 width * widest_rise);
+  const double height = std::min((whole.height() - gap_y * (rows - 1)) / rows, width * widest_rise);
   std::vector<Box> out;
   for (std::size_t k = 0; k < count; ++k) {
-    const double left = whole.left + static_cast<double>(k % columns) * (width + gap_x);
-    const double top = whole.top + static_cast<double>(k / columns) * (height + gap_y);
+    const std::size_t row = k / columns, column = k % columns;
+    const double left = whole.left + static_cast<double>(column) * (width + gap_x);
+    const double top = whole.top + static_cast<double>(row) * (height + gap_y);
     out.push_back({left, top, left + width, top + height});
   }
   return out;
@@ -186,9 +191,8 @@ Chart curve_chart(const CurveKind& kind, const Subjects& subjects) {
   if (courses->size() > 1)
     chart.caption += shown > 1 ? " In each panel one display; the others in grey." : " In grey: the other displays.";
   chart.numbers = numbers_of(kind, *courses);
-  const auto rows_of = [&](std::size_t columns) { return static_cast<double>((shown + columns - 1) / columns); };
-  chart.rise = shown > 1 ? 0.08 + 0.26 * rows_of(3) : 0.48;
-  chart.narrow_rise = shown > 1 ? 0.16 + 0.47 * rows_of(2) : 0.85;
+  chart.rise = shown > 1 ? 0.08 + 0.26 * rows_of_panels(shown, 3) : 0.48;
+  chart.narrow_rise = shown > 1 ? 0.16 + 0.47 * rows_of_panels(shown, 2) : 0.85;
   const auto extent = extent_of(kind, *courses);
   chart.draw = [&kind, courses, extent](Drawing& d) { draw_courses(d, kind, *courses, extent); };
   return chart;

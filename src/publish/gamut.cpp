@@ -162,9 +162,8 @@ Chart gamut_chart(const Subjects& subjects) {
       for (std::size_t k = 0; k < names.size(); ++k)
         chart.numbers.rows.push_back(
             {g.name, names[k], number_text(g.triangle[k].u, 4), number_text(g.triangle[k].v, 4)});
-  const auto rows_of = [&](std::size_t columns) { return static_cast<double>((shown + columns - 1) / columns); };
-  chart.rise = shown > 1 ? 0.36 * rows_of(3) : 0.55;
-  chart.narrow_rise = shown > 1 ? 0.56 * rows_of(2) : 1.02;
+  chart.rise = shown > 1 ? 0.36 * rows_of_panels(shown, 3) : 0.55;
+  chart.narrow_rise = shown > 1 ? 0.56 * rows_of_panels(shown, 2) : 1.02;
   chart.draw = [gamuts](Drawing& d) { draw_gamuts(d, *gamuts); };
   return chart;
 }

@@ -37,7 +37,7 @@ std::string slug_for(const shelf::Item& item, const SiteRecord& record, const st
     return std::ranges::find(taken, slug, &Exhibit::slug) == taken.end() &&
            std::ranges::find(record.displays, slug, &PublishedDisplay::slug) == record.displays.end();
   };
-  const auto slug = slug_of(item.name);
+  auto slug = slug_of(item.name);
   if (free(slug)) return slug;
   for (int k = 2;; ++k)
     if (auto next = fmt::format("{}-{}", slug, k); free(next)) return next;

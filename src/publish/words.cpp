@@ -56,7 +56,7 @@ std::string value_word(const nlohmann::json& value) {
 }
 
 std::string one_condition(const std::string& key, const nlohmann::json& value, const nlohmann::json& all) {
-  const auto word = value_word(value);
+  auto word = value_word(value);
   if (const auto* around = std::ranges::find(kAround, key, &Around::key); around != kAround.end())
     return fmt::format("{}{}{}", around->before, word, around->after);
   if (std::ranges::find(kAlone, key) != kAlone.end()) return word;

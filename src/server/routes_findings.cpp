@@ -5,9 +5,9 @@
 #include <array>
 #include <filesystem>
 
-#include "provenit/report/archive.h"
 #include "parts.h"
 #include "provenit/base/text.h"
+#include "provenit/report/archive.h"
 #include "provenit/report/html.h"
 #include "provenit/report/package.h"
 #include "records.h"

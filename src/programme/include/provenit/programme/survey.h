@@ -52,7 +52,8 @@ struct SurveyOutcome {
 /// 0.1 kB a frame.
 /// A title that breaks off gives a survey with complete = false and the reason in troubles.
 /// Errors: those of open_reader, FrameMeter::make and SurveyWriter::begin; out_of_range for part or parts, or for first
-/// and last that are no part of `index`; unsupported for a part that holds no key frame; io if reading or writing stops (what was measured is kept).
+/// and last that are no part of `index`; unsupported for a part that holds no key frame; io if reading or writing stops
+/// (what was measured is kept).
 [[nodiscard]] Result<SurveyOutcome> survey_title(const std::string& path, const std::string& out,
                                                  const SurveyOptions& options);
 
