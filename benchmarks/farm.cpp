@@ -1,14 +1,13 @@
 // What cutting a title into parts costs: processor time of four parts, each in a process of its own as on a farm, and
 // of joining them, over that of the survey of the whole. 32 s of 3840 x 2160 HEVC Main10, so that a part is 8 s of
 // programme: what a part costs once weighs less the longer it is.
-#include <sys/resource.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
 #include <algorithm>
 #include <cstdlib>
 #include <filesystem>
 
+#include "cost.h"
 #include "figure.h"
 #include "provenit/base/text.h"
 #include "provenit/farm/work.h"
@@ -26,19 +25,7 @@ const farm::Worker kWorker{.software = "benchmark"};
 /// Processor time of `work` in a child.
 template <class F>
 double cpu_s(F work) {
-  const pid_t child = fork();
-  if (child == 0) _exit(work() ? 0 : 1);
-  int status = 0;
-  rusage used{};
-  wait4(child, &status, 0, &used);
-  if (!WIFEXITED(status) || WEXITSTATUS(status) != 0) {
-    fmt::print(stderr, "a run failed\n");
-    std::exit(2);
-  }
-  const auto seconds = [](const timeval& t) {
-    return static_cast<double>(t.tv_sec) + 1e-6 * static_cast<double>(t.tv_usec);
-  };
-  return seconds(used.ru_utime) + seconds(used.ru_stime);
+  return bench::cost_of(work).cpu_s;
 }
 
 template <class T>

@@ -1,14 +1,12 @@
 // The cost of a survey over decoding alone: the same 3840 x 2160 HEVC Main10 clip (a moving view over an HDR photograph
 // with grain, about 45 Mb/s), the same threads, each run in a process of its own, in turn.
-#include <sys/resource.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
 #include <algorithm>
-#include <chrono>
 #include <cstdlib>
 #include <filesystem>
 
+#include "cost.h"
 #include "figure.h"
 #include "provenit/programme/survey.h"
 #include "view_clip.h"
@@ -22,32 +20,7 @@ constexpr int kThreads = 2;
 constexpr int kFrames = bench::kViewFrames;
 constexpr int kRepeats = 5;
 
-struct Cost {
-  double wall_s = 1e9, cpu_s = 1e9, peak_mb = 0;
-};
-
-/// Runs `work` in a child; the least of several runs is the one that was disturbed least.
-template <class F>
-Cost cost_of(F work) {
-  const auto begun = std::chrono::steady_clock::now();
-  const pid_t child = fork();
-  if (child == 0) _exit(work() ? 0 : 1);
-  int status = 0;
-  rusage used{};
-  wait4(child, &status, 0, &used);
-  if (!WIFEXITED(status) || WEXITSTATUS(status) != 0) {
-    fmt::print(stderr, "a run failed\n");
-    std::exit(2);
-  }
-  const auto seconds = [](const timeval& t) {
-    return static_cast<double>(t.tv_sec) + 1e-6 * static_cast<double>(t.tv_usec);
-  };
-  return {.wall_s = std::chrono::duration<double>(std::chrono::steady_clock::now() - begun).count(),
-          .cpu_s = seconds(used.ru_utime) + seconds(used.ru_stime),
-          .peak_mb = static_cast<double>(used.ru_maxrss) / 1024};
-}
-
-void keep_least(Cost& best, const Cost& c) {
+void keep_least(bench::Cost& best, const bench::Cost& c) {
   best = {std::min(best.wall_s, c.wall_s), std::min(best.cpu_s, c.cpu_s), std::max(best.peak_mb, c.peak_mb)};
 }
 
@@ -84,12 +57,12 @@ std::vector<bench::Figure> compute() {
   const auto out = (fs::temp_directory_path() / fmt::format("provenit_speed_{}.survey", getpid())).string();
   const std::string longer = clip + ".long.mp4";
   run_and_read("ffmpeg -nostdin -v error -y -stream_loop 3 -i '" + clip + "' -c copy '" + longer + "'");
-  Cost decoding, surveying;
+  bench::Cost decoding, surveying;
   for (int i = 0; i < kRepeats; ++i) {
-    keep_least(decoding, cost_of([&] { return decode_only(clip); }));
-    keep_least(surveying, cost_of([&] { return survey(clip, out); }));
+    keep_least(decoding, bench::cost_of([&] { return decode_only(clip); }));
+    keep_least(surveying, bench::cost_of([&] { return survey(clip, out); }));
   }
-  const Cost four_times = cost_of([&] { return survey(longer, out); });
+  const bench::Cost four_times = bench::cost_of([&] { return survey(longer, out); });
   fs::remove(out);
   fs::remove(longer);
   const double megabits = 8e-6 * static_cast<double>(fs::file_size(clip)) / (kFrames / 24.0);

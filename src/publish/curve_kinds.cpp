@@ -11,11 +11,6 @@ namespace {
 
 using Points = std::vector<CurvePoint>;
 
-const store::FindingRecord* first_of(const shelf::Item& item, std::string_view quantity) {
-  const auto found = std::ranges::find(item.findings, quantity, &store::FindingRecord::quantity);
-  return found == item.findings.end() ? nullptr : &*found;
-}
-
 double number_at(const nlohmann::json& row, const char* key) {
   const auto found = row.find(key);
   return found != row.end() && found->is_number() ? found->get<double>() : std::nan("");
@@ -77,7 +72,7 @@ Points halo(const shelf::Item& item) {
 template <class Point>
 Points grey_steps(const shelf::Item& item, Point point) {
   Points out;
-  const auto* f = first_of(item, "eotf_mean_delta_e_itp");
+  const auto* f = first_finding(item, "eotf_mean_delta_e_itp");
   if (f != nullptr && f->series.is_array())
     for (const auto& row : f->series) {
       CurvePoint p = point(row);
@@ -114,7 +109,7 @@ Points grey_colour(const shelf::Item& item) {
 /// Luminance while warming up, relative to the last reading.
 Points warming(const shelf::Item& item) {
   Points out;
-  const auto* f = first_of(item, "drift");
+  const auto* f = first_finding(item, "drift");
   if (f == nullptr || !f->series.is_array() || f->series.empty()) return out;
   const double end = number_at(f->series.back(), "cdm2");
   for (const auto& row : f->series) {

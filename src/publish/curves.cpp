@@ -25,11 +25,6 @@ struct Extent {
   std::vector<Tick> x_ticks, y_ticks;
 };
 
-const store::FindingRecord* finding_of(const shelf::Item& item, std::string_view quantity) {
-  const auto found = std::ranges::find(item.findings, quantity, &store::FindingRecord::quantity);
-  return found == item.findings.end() ? nullptr : &*found;
-}
-
 std::vector<Course> courses_of(const CurveKind& kind, const Subjects& subjects) {
   std::vector<Course> out;
   const shelf::Item* first = nullptr;
@@ -38,9 +33,9 @@ std::vector<Course> courses_of(const CurveKind& kind, const Subjects& subjects) 
     Course course{.name = item.name, .points = kind.points(item)};
     if (course.points.size() < 2) continue;
     course.shown = std::ranges::find(subjects.shown, i) != subjects.shown.end();
-    const auto* own = finding_of(item, kind.quantity);
+    const auto* own = first_finding(item, kind.quantity);
     if (first != nullptr && own != nullptr) {
-      const auto* reference = finding_of(*first, kind.quantity);
+      const auto* reference = first_finding(*first, kind.quantity);
       course.comparable = own->method == reference->method && own->method_version == reference->method_version;
     } else if (first == nullptr && own != nullptr) {
       first = &item;
@@ -159,6 +154,11 @@ Numbers numbers_of(const CurveKind& kind, const std::vector<Course>& courses) {
 }
 
 }  // namespace
+
+const store::FindingRecord* first_finding(const shelf::Item& item, std::string_view quantity) {
+  const auto found = std::ranges::find(item.findings, quantity, &store::FindingRecord::quantity);
+  return found == item.findings.end() ? nullptr : &*found;
+}
 
 double rows_of_panels(std::size_t count, std::size_t columns) {
   const std::size_t rows = (count + columns - 1) / columns;

@@ -24,6 +24,9 @@ struct CurveKind {
 };
 [[nodiscard]] std::span<const CurveKind> curve_kinds();
 
+/// The first finding of a quantity; nullptr if there is none.
+[[nodiscard]] const store::FindingRecord* first_finding(const shelf::Item& item, std::string_view quantity);
+
 /// Empty `draw` if none of the shown displays has two points.
 [[nodiscard]] Chart curve_chart(const CurveKind& kind, const Subjects& subjects);
 

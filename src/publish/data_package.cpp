@@ -57,8 +57,7 @@ Result<DataPackage> data_package(const report::Contents& contents, const std::st
   for (const auto& file : *files) entries.push_back({slug + "/" + file.name, file.bytes});
   auto bytes = report::zip(entries);
   if (!bytes) return tl::unexpected(bytes.error());
-  constexpr std::size_t kDigits = 16;
-  out.file = fmt::format("{}-{}.zip", slug, out.hash.substr(0, kDigits));
+  out.file = fmt::format("{}-{}.zip", slug, out.short_hash());
   out.bytes = std::move(*bytes);
   return out;
 }
@@ -92,7 +91,7 @@ std::string datacite_text(const report::Contents& c, const std::string& slug, co
       {"language", about.language},
       {"sizes", Json::array({fmt::format("{} bytes", package.bytes.size())})},
       {"formats", Json::array({"application/zip", "text/csv", "application/json"})},
-      {"version", package.hash.substr(0, 16)},
+      {"version", package.short_hash()},
       {"descriptions", Json::array({{{"description", abstract_text(c)}, {"descriptionType", "Abstract"}},
                                     {{"description", methods_text(c)}, {"descriptionType", "Methods"}}})}};
   if (!about.rights.empty()) {

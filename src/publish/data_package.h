@@ -12,6 +12,10 @@ struct DataPackage {
   std::string file;   ///< "tern-32-0123456789abcdef.zip"
   std::string bytes;  ///< the archive: the data package of docs/data-package.md
   std::string hash;   ///< SHA-256 of its SHA256SUMS, which has the hash of every other file: the permanent hash
+
+  [[nodiscard]] std::string short_hash() const { return hash.substr(0, 16); }
+  /// "tern-32-0123456789abcdef.datacite.json"
+  [[nodiscard]] std::string metadata_file() const { return file.substr(0, file.rfind('.')) + ".datacite.json"; }
 };
 /// The same loan and program give the same bytes, whenever it is published. `contents` with the time of the newest
 /// finding as its `written`. Errors: those of report::package; io.

@@ -44,8 +44,7 @@ std::string navigation(const Site& site, const Page& page) {
     const auto topic = std::ranges::find(topics(), key, &Topic::key);
     out += nav_link(page, fmt::format("topics/{}.html", key), std::string(topic->title));
   }
-  for (const auto& set : site.sets)
-    if (set.id == site.sets.front().id) out += nav_link(page, "sets/" + set.id + ".html", "Requirements");
+  if (!site.sets.empty()) out += nav_link(page, "sets/" + site.sets.front().id + ".html", "Requirements");
   out += nav_link(page, "corrections.html", "Corrections") + nav_link(page, "about.html", "How to read this");
   return out + "</ul></nav>\n";
 }

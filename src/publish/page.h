@@ -23,9 +23,10 @@ struct Topic {
 struct Exhibit {
   std::string slug;
   report::Contents contents;
-  nlohmann::ordered_json questions;  ///< as report::questions_json
+  report::Document document;  ///< of the contents
   DataPackage package;
   std::string bench_file;  ///< of the bench itself, within data/
+  std::string bench_path;  ///< where it lies on the shelf
 };
 
 struct SetPage {

@@ -83,9 +83,10 @@ std::optional<double> number_at(const nlohmann::ordered_json& question, const ch
 }
 
 std::string questions_of(const Exhibit& exhibit, const shelf::Item& item) {
-  if (exhibit.questions.empty()) return {};
+  const auto& questions = exhibit.document.json()["questions"];
+  if (questions.empty()) return {};
   std::string rows;
-  for (const auto& q : exhibit.questions) {
+  for (const auto& q : questions) {
     std::string found = "\u2013";
     if (q["finding"].is_number()) {
       const auto f = std::ranges::find(item.findings, q["finding"].get<store::Id>(), &store::FindingRecord::id);
@@ -115,8 +116,7 @@ std::string data_of(const Site& site, std::size_t i) {
       "add</code>.</li></ul>\n",
       link("../reports/" + exhibit.slug + ".html", "The whole report"),
       link("../data/" + exhibit.package.file, "Data package"), exhibit.package.hash,
-      link(fmt::format("../data/{}.datacite.json", exhibit.package.file.substr(0, exhibit.package.file.size() - 4)),
-           "Metadata"),
+      link("../data/" + exhibit.package.metadata_file(), "Metadata"),
       link("../data/" + exhibit.bench_file, "The bench itself"));
   if (const auto doi = site.about.doi.find(exhibit.slug); doi != site.about.doi.end())
     out += fmt::format("<p>DOI: {}</p>\n", link("https://doi.org/" + doi->second, doi->second));
@@ -169,7 +169,7 @@ Page display_page(const Site& site, std::size_t index, const TakeChart& take) {
     titled.title = item.name + ": " + chart.title;
     take(titled, name,
          fmt::format("{}{}. Evaluated by {}, {}. Data: {}", site.invented ? "Invented. " : "", site.title,
-                     item.evaluator, date_words(item.loan.starts), exhibit.package.hash.substr(0, 16)));
+                     item.evaluator, date_words(item.loan.starts), exhibit.package.short_hash()));
     page.body += chart_markup(site, chart, page.up, name);
   }
   page.body += findings_of(site, item) + questions_of(exhibit, item) + others_of(site, index) + data_of(site, index);

@@ -5,6 +5,7 @@
 #include <set>
 
 #include "page.h"
+#include "provenit/base/text.h"
 #include "words.h"
 
 namespace provenit::publish {
@@ -26,13 +27,8 @@ std::string figure_cell(const Site& site, std::size_t i, const Leading& what) {
 std::set<std::string> kinds_of(const Site& site) {
   std::set<std::string> out;
   for (const auto& item : site.items)
-    out.insert(item.display.technology.substr(0, item.display.technology.find_first_of(",(")));
+    out.emplace(trim(item.display.technology.substr(0, item.display.technology.find_first_of(",("))));
   return out;
-}
-
-std::string trimmed(std::string text) {
-  while (text.ends_with(' ')) text.pop_back();
-  return text;
 }
 
 }  // namespace
@@ -68,7 +64,7 @@ Page index_page(const Site& site) {
   if (kinds.size() > 1) {
     out +=
         R"(<div class="choose" hidden><label for="kind">Technology</label> <select id="kind"><option value="">all</option>)";
-    for (const auto& kind : kinds) out += fmt::format("<option>{}</option>", escaped(trimmed(kind)));
+    for (const auto& kind : kinds) out += fmt::format("<option>{}</option>", escaped(kind));
     out += "</select></div>\n";
   }
   out +=

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <filesystem>
-#include <map>
 #include <set>
 
 #include "page.h"
@@ -12,7 +11,6 @@
 #include "provenit/evaluation/requirement.h"
 #include "provenit/loan/loan.h"
 #include "provenit/report/html.h"
-#include "provenit/report/records_json.h"
 #include "stage.h"
 #include "words.h"
 
@@ -53,15 +51,16 @@ Result<Exhibit> exhibit_of(const shelf::Shelf& shelf, shelf::Item& item, const s
   auto contents = loan::contents_of(*bench, item.loan, newest_finding(item), software);
   if (!contents) return tl::unexpected(contents.error());
   item.findings = contents->findings;  // with the points of their charts
-  const auto questions = report::questions_json(*contents);
-  if (!questions) return tl::unexpected(questions.error());
+  auto document = report::Document::build(*contents);
+  if (!document) return tl::unexpected(document.error());
   auto package = data_package(*contents, slug);
   if (!package) return tl::unexpected(package.error());
   return Exhibit{.slug = slug,
                  .contents = std::move(*contents),
-                 .questions = *questions,
+                 .document = std::move(*document),
                  .package = std::move(*package),
-                 .bench_file = item.bench};
+                 .bench_file = item.bench,
+                 .bench_path = shelf.path_of(*entry)};
 }
 
 /// Sets that loans were asked, but for the makers' own claims: those are of one display.
@@ -80,7 +79,7 @@ std::vector<SetPage> sets_of(const std::vector<Exhibit>& exhibits) {
 }
 
 Result<Site> site_of(const shelf::Shelf& shelf, SiteRecord record, const SiteOptions& options) {
-  auto items = shelf.items();
+  auto items = shelf.items(shelf::Shelf::Findings::figures);  // each bench gives them whole, later
   if (!items) return tl::unexpected(items.error());
   if (items->empty())
     return fail(ErrorCode::not_found, "there is nothing on the shelf",
@@ -156,20 +155,17 @@ class Writer {
   std::optional<Error> failed_;
 };
 
-void write_data(Stage& stage, const shelf::Shelf& shelf, const Site& site, const SiteRecord& before, Writer& writer) {
+void write_data(Stage& stage, const Site& site, const SiteRecord& before, Writer& writer) {
   for (std::size_t i = 0; i < site.items.size(); ++i) {
     const auto& exhibit = site.exhibits[i];
     const auto earlier = std::ranges::find(before.displays, key_of(site.items[i]), &PublishedDisplay::key);
     const bool replaces = earlier != before.displays.end() && earlier->package != exhibit.package.file;
-    const auto stem = exhibit.package.file.substr(0, exhibit.package.file.find('.'));
     writer.put("data/" + exhibit.package.file, exhibit.package.bytes);
-    writer.put("data/" + stem + ".datacite.json",
+    writer.put("data/" + exhibit.package.metadata_file(),
                datacite_text(exhibit.contents, exhibit.slug, exhibit.package, site.about,
                              replaces ? earlier->package : std::string{}, site.published));
-    writer.check(
-        stage.take_in(fs::path(shelf.folder()) / "benches" / exhibit.bench_file, "data/" + exhibit.bench_file));
-    const auto document = report::Document::build(exhibit.contents);
-    const auto page = document ? report::html(*document) : tl::unexpected(document.error());
+    writer.check(stage.take_in(exhibit.bench_path, "data/" + exhibit.bench_file));
+    const auto page = report::html(exhibit.document);
     if (page)
       writer.put("reports/" + exhibit.slug + ".html", *page);
     else
@@ -177,11 +173,11 @@ void write_data(Stage& stage, const shelf::Shelf& shelf, const Site& site, const
   }
 }
 
-Result<SiteSummary> write_all(Stage& stage, const shelf::Shelf& shelf, const Site& site, const SiteRecord& before) {
+Result<SiteSummary> write_all(Stage& stage, const Site& site, const SiteRecord& before) {
   SiteSummary summary{.displays = site.items.size()};
   Writer writer(stage, site, summary);
   writer.check(stage.keep_data());
-  write_data(stage, shelf, site, before, writer);
+  write_data(stage, site, before, writer);
   writer.page(index_page(site));
   for (std::size_t i = 0; i < site.items.size(); ++i) writer.page(display_page(site, i, writer.take_charts()));
   for (const auto& topic : topics())
@@ -223,7 +219,7 @@ Result<SiteSummary> write_site(const shelf::Shelf& shelf, const std::string& fol
   const auto before = stage.begin();
   if (!before) return tl::unexpected(before.error());
   auto site = site_of(shelf, *before, options);
-  auto summary = site ? write_all(stage, shelf, *site, *before) : tl::unexpected(site.error());
+  auto summary = site ? write_all(stage, *site, *before) : tl::unexpected(site.error());
   if (!summary) {
     stage.give_up();
     return summary;
