@@ -1,10 +1,13 @@
 // The fitted EOTFs that the vector code computes with.
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
+#include <random>
 
 #include "kernel/curve_fit.h"
 #include "kernel/plan.h"
+#include "kernel/span.h"
 
 namespace provenit::programme::kernel {
 namespace {
@@ -48,6 +51,54 @@ TEST(CurveFit, ErrorsAreAsStated) {
         }
         EXPECT_GT(by_even, codes / 2);
       }
+}
+
+// Every range that a fit says it holds, against the definition; and most of the signal has one.
+TEST(LocalFits, HoldWhatTheySay) {
+  std::mt19937 random(11);
+  for (const Transfer transfer : {Transfer::pq, Transfer::hlg, Transfer::bt1886, Transfer::srgb}) {
+    const Plan plan = plan_of(transfer, 10, colour::Range::narrow);
+    SCOPED_TRACE(describe(plan.format));
+    const EvenFit& even = plan.vector.even;
+    std::uniform_real_distribution<double> place(-6, EvenFit::kSegments + 6), width(0, 7), share(0, 1);
+    int held = 0;
+    constexpr int kRanges = 20000;
+    for (int i = 0; i < kRanges; ++i) {
+      const double low = place(random), high = low + width(random);
+      const LocalFit* fit = plan.vector.local.holding({.low = low, .high = high});
+      if (fit == nullptr) continue;
+      ++held;
+      const auto u = static_cast<float>(low + share(random) * (high - low));
+      const double exact = channel_light(plan.format, (double{u} - even.offset) / even.slope);
+      ASSERT_NEAR((*fit)(u, even.squared), exact, 1e-6 * exact) << low << " to " << high << " at " << u;
+    }
+    EXPECT_GT(held, kRanges / 4);
+  }
+}
+
+// No pixel of codes within the spans lies outside BT.709 where the spans say so; and near grey they do say so.
+TEST(Span, InsideBt709IsSafe) {
+  std::mt19937 random(12);
+  const Plan plan = plan_of(Transfer::pq, 10, colour::Range::narrow);
+  const auto draw = [&](int low, int high) { return std::uniform_int_distribution<int>(low, high)(random); };
+  const auto codes = [](int a, int b) { return Codes{.low = std::min(a, b), .high = std::max(a, b)}; };
+  int inside = 0, near_limit = 0;
+  for (int i = 0; i < 4000; ++i) {
+    const int y = draw(100, 900), b = draw(440, 584), r = draw(440, 584), w = draw(0, 40);
+    const Codes luma = codes(y, std::min(y + w, 940)), cb = codes(b, b + w / 4), cr = codes(r, r + w / 4);
+    if (!span_of(plan.vector, luma, cb, cr).inside_bt709) continue;
+    ++inside;
+    for (const int at_y : {luma.low, luma.high, draw(luma.low, luma.high)})
+      for (const int at_b : {cb.low, cb.high})
+        for (const int at_r : {cr.low, cr.high}) {
+          const auto rgb = plan.decoder.light(Samples{.value = {at_y, 16 * at_b, 16 * at_r}});
+          ASSERT_FALSE(plan.bt709.outside(rgb)) << at_y << ' ' << at_b << ' ' << at_r;
+          const auto c = colour::rgb_from_rgb(rgb, plan.bt709.to_gamut);
+          near_limit += std::min({c.r, c.g, c.b}) < 0.2 * max_rgb(rgb) ? 1 : 0;
+        }
+  }
+  EXPECT_GT(inside, 400);
+  EXPECT_GT(near_limit, 100);
 }
 
 TEST(CurveFit, PowerOfHlgGain) {

@@ -27,6 +27,8 @@ double signal_at(const PictureFormat& f, Content content, int plane, double u, d
       return chroma ? 0.1 * plane : 0.55 + 0.01 * plane;
     case Content::saturated:
       return chroma ? (random < 0.5 ? -0.45 : 0.45) * std::sqrt(u) : 0.3 + 0.2 * v;
+    case Content::calm:  // little changes within a cell; from neutral to beyond BT.709, from dark to above the peak
+      return chroma ? 0.12 * v * std::cos(9 * u + 2 * plane) + 0.002 * random : 1.04 * u + 0.01 * random;
   }
   return 0;
 }

@@ -8,10 +8,10 @@
 
 namespace provenit::programme::testing {
 
-enum class Content { noise, soft, letterbox, near_black, highlights, flat, saturated };
-inline constexpr std::array<Content, 7> kContents{Content::noise,      Content::soft,       Content::letterbox,
+enum class Content { noise, soft, letterbox, near_black, highlights, flat, saturated, calm };
+inline constexpr std::array<Content, 8> kContents{Content::noise,      Content::soft,       Content::letterbox,
                                                   Content::near_black, Content::highlights, Content::flat,
-                                                  Content::saturated};
+                                                  Content::saturated,  Content::calm};
 
 /// Samples drawn with a fixed seed, of codes that may leave the nominal range.
 [[nodiscard]] Picture draw(const PictureFormat& format, Content content, unsigned seed, Layout layout = {});

@@ -55,6 +55,20 @@ TEST(FrameMeter, WideFrames) {
   expect_all_levels_agree(draw(f, Content::letterbox, 7));
 }
 
+// Where one polynomial holds a whole cell, up to the right edge of the picture.
+TEST(FrameMeter, CalmFrames) {
+  unsigned seed = 500;
+  for (const Transfer transfer : {Transfer::pq, Transfer::hlg, Transfer::bt1886})
+    for (const Siting siting : {Siting::left, Siting::top_left})
+      for (const int bits : {8, 10}) {
+        PictureFormat f{.width = bits == 8 ? 1088 : 3136, .height = 34, .bits = bits, .siting = siting};
+        f.transfer = transfer;
+        if (bits == 8 && siting == Siting::left) f.chroma = Chroma::c422;
+        expect_all_levels_agree(draw(f, Content::calm, ++seed));
+        if (::testing::Test::HasFailure()) return;
+      }
+}
+
 // Bars whose edges lie anywhere in a cell: parts of every width, starting at even and odd columns.
 TEST(FrameMeter, BarsOfAnyWidth) {
   for (int left = 1; left < 64; left += 3)

@@ -68,18 +68,6 @@ void measure_errors(const std::function<double(double)>& light, double largest, 
 
 constexpr double kEvenError = 8e-7;
 
-/// Powers of t = u - n of f for t in [-1/2, end]: through its values at the Chebyshev nodes.
-Coefficients<EvenFit::kCoefficients> fit_even_segment(const std::function<double(double)>& f, double n, double end) {
-  constexpr std::size_t kCount = EvenFit::kCoefficients;
-  Coefficients<kCount> t{}, value{};
-  for (std::size_t i = 0; i < kCount; ++i) {
-    const double place = std::cos(std::numbers::pi * (static_cast<double>(i) + 0.5) / kCount);
-    t[i] = (end - 0.5) / 2 + (end + 0.5) / 2 * place;
-    value[i] = f(n + t[i]);
-  }
-  return interpolate(t, value);
-}
-
 EvenFit even_segments(const std::function<double(double)>& light, double range, double largest, double join, int bits,
                       double codes, double zero, bool squared) {
   constexpr int kLast = EvenFit::kSegments - 1;
@@ -101,7 +89,7 @@ EvenFit even_segments(const std::function<double(double)>& light, double range, 
     const auto middle = static_cast<double>(n);
     const double end = std::min(0.5, double{fit.high} - middle);
     if (end <= -0.5) break;
-    const auto c = fit_even_segment(root, middle, end);
+    const auto c = fit_powers<EvenFit::kCoefficients>([&](double t) { return root(middle + t); }, -0.5, end);
     for (std::size_t j = 0; j < EvenFit::kCoefficients; ++j)
       fit.coefficient[j][n] = fit.by_segment[n][j] = static_cast<float>(c[j]);
   }
@@ -116,6 +104,19 @@ EvenFit even_segments(const std::function<double(double)>& light, double range, 
 }
 
 }  // namespace
+
+template <std::size_t kCount>
+std::array<double, kCount> fit_powers(const std::function<double(double)>& f, double low, double high) {
+  Coefficients<kCount> t{}, value{};
+  for (std::size_t i = 0; i < kCount; ++i) {
+    const double place = std::cos(std::numbers::pi * (static_cast<double>(i) + 0.5) / kCount);
+    t[i] = (high + low) / 2 + (high - low) / 2 * place;
+    value[i] = f(t[i]);
+  }
+  return interpolate(t, value);
+}
+template std::array<double, 4> fit_powers(const std::function<double(double)>&, double, double);
+template std::array<double, 8> fit_powers(const std::function<double(double)>&, double, double);
 
 int CurveFit::segment_of(float x) {
   return static_cast<int>((std::bit_cast<std::uint32_t>(x) >> 21) & (kSegments - 1));

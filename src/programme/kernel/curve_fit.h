@@ -51,6 +51,10 @@ struct EvenFit {
 [[nodiscard]] CurveFit fit_curve(const std::function<double(double)>& light, double largest, double offset,
                                  double slope, bool squared);
 
+/// Powers of t of f for t in [low, high]: through its values at the Chebyshev nodes.
+template <std::size_t kCount>
+[[nodiscard]] std::array<double, kCount> fit_powers(const std::function<double(double)>& f, double low, double high);
+
 /// x^exponent over [1, 2] as powers of x - 1, relative error below 1e-8 for exponents in [-0.5, 1].
 using PowerFit = std::array<double, 10>;
 [[nodiscard]] PowerFit fit_power(double exponent);

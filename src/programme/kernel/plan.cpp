@@ -60,6 +60,7 @@ VectorConstants vector_constants(const PictureFormat& f, const Decoder& decoder)
   v.curve = fit_curve(light, largest_signal(f), offset, slope, squared);
   v.even = fit_evenly(light, largest_signal(f), f.transfer == Transfer::hlg ? 0.5 : 0, f.bits, luma_codes, luma_zero,
                       squared);
+  v.local = LocalFits(light, largest_signal(f), v.even);
   v.curve_slope = static_cast<float>(slope / v.even.slope);
   v.black = static_cast<float>(v.even.offset);
   slope = v.even.slope;
@@ -120,9 +121,11 @@ Plan::Plan(const PictureFormat& f)
   for (std::size_t i = 0; i < 3; ++i) vector.luminance[i] = static_cast<float>(decoder.to_xyz()(1, i));
   vector.bt709 = over_diagonal(bt709.to_gamut);
   vector.p3 = over_diagonal(p3.to_gamut);
+  vector.near_grey = NearGrey(vector.bt709);
   // The variable x carries a float's rounding, worth up to 1e-6 of the light where the curves are steepest.
   const double scale = f.transfer == Transfer::pq ? 10 : f.peak_cdm2;
-  tolerance = {.relative = 5e-6 + std::max(vector.curve.relative_error, vector.even.relative_error),
+  tolerance = {.relative = 5e-6 + std::max({vector.curve.relative_error, vector.even.relative_error,
+                                            vector.local.relative_error()}),
                .absolute = 3e-8 * scale + vector.curve.absolute_error};
 }
 

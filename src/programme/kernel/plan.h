@@ -4,6 +4,7 @@
 #include <limits>
 #include <tuple>
 
+#include "kernel/calm.h"
 #include "kernel/cells.h"
 #include "kernel/curve_fit.h"
 #include "kernel/decoder.h"
@@ -36,6 +37,8 @@ struct Tolerance {
 struct VectorConstants {
   EvenFit even;
   CurveFit curve;  ///< for what lies outside the even segments
+  LocalFits local;
+  NearGrey near_grey;  ///< for BT.709
   /// x of CurveFit = curve.low + curve_slope (u - black): exact about black, where the difference is.
   float curve_slope = 0, black = 0;
   float luma_slope = 0, luma_offset = 0;

@@ -9,6 +9,8 @@
 #include <limits>
 
 #include "hwy/highway.h"
+#include "kernel/blocks-inl.h"
+#include "kernel/calm-inl.h"
 #include "kernel/level.h"
 #include "kernel/light-inl.h"
 #include "kernel/rows-inl.h"
@@ -31,7 +33,7 @@ struct Tile {
 template <class T, bool kSquared, bool kHlg>
 class RectMeter {
  public:
-  static constexpr int kFlush = 4;  ///< rows after which float sums move on
+  static constexpr int kFlush = 4;  ///< rows, or pairs of a block's rows, after which float sums move on
   RectMeter(const Plan& plan, const Picture& picture, const Rect& rect, Tally& tally, Scratch& scratch)
       : plan_(plan), picture_(picture), rect_(rect), tally_(tally), scratch_(scratch) {}
 
@@ -47,7 +49,7 @@ class RectMeter {
     tile_.luminance = scratch_.tile.reserve(size * static_cast<std::size_t>(tile_.rows + tile_.max_rgb_rows));
     tile_.max_rgb = tile_.luminance_row(tile_.rows);
     if constexpr (!kKeep) {
-      if (reader.takes_pairs()) return PairsOfRows(reader);
+      if (BlockReader<T>::Takes(plan_.format, rect_)) return Blocks();
     }
     return SingleRows(reader);
   }
@@ -64,14 +66,11 @@ class RectMeter {
 
  private:
   /// Takes vectors of one or two rows, and keeps everything that is kept of their light. `kKeep`: also max(R,G,B).
-  template <bool kKeep>
+  template <class ThisCurve, bool kGamut, bool kKeep>
   class Taker {
    public:
-    explicit HWY_INLINE Taker(RectMeter& meter)
-        : meter_(meter),
-          curve_(meter.plan_.vector),
-          bt709_(meter.plan_.vector.bt709),
-          gamut_(meter.plan_.bt709.needed) {
+    HWY_INLINE Taker(RectMeter& meter, const ThisCurve& curve)
+        : meter_(meter), tile_(meter.tile_), curve_(curve), bt709_(meter.plan_.vector.bt709) {
       const F f;
       const auto& share = meter.plan_.vector.luminance;
       red_share_ = hn::Set(f, share[0]);
@@ -79,12 +78,12 @@ class RectMeter {
       blue_share_ = hn::Set(f, share[2]);
       table_ = meter.tally_.histogram.table();
     }
-    HWY_INLINE void Begin(int y, int rows) {
-      const Tile& tile = meter_.tile_;
-      stride_ = tile.stride();
-      luminance_ = tile.luminance_row(y);
-      max_rgb_ = tile.max_rgb_row(y);
-      above_ = y >= rows ? tile.luminance_row(y - rows) : nullptr;
+    /// Before a row, or the first of two.
+    HWY_INLINE void Begin(int row) {
+      constexpr int kRows = kKeep ? 1 : 2;
+      luminance_ = tile_.luminance + row * stride_;
+      if constexpr (kKeep) max_rgb_ = tile_.max_rgb_row(row);
+      above_ = row >= kRows ? luminance_ - kRows * stride_ : nullptr;
     }
     HWY_INLINE void operator()(int row, Pixels p) {
       const F f;
@@ -112,7 +111,7 @@ class RectMeter {
       lightest_ = hn::Max(lightest_, l);
       least_ = hn::Min(least_, whole ? l : hn::IfThenElse(real, l, least_));
       square_ = hn::Min(square_, m);
-      if (gamut_) {
+      if constexpr (kGamut) {
         if (const std::size_t outside = bt709_.Count(c, m); outside > 0) {
           outside_bt709_ += outside;
           if (meter_.plan_.p3.needed) outside_p3_ += OutsideGamut(k.p3).Count(c, m);
@@ -123,9 +122,11 @@ class RectMeter {
     HWY_INLINE void EndSquares() {
       squares_ = hn::Max(squares_, square_);
       square_ = Infinity();
+      if (++pairs_ % kFlush == 0) Flush();
     }
     HWY_INLINE void Flush() { sums_.Flush(); }
-    [[nodiscard]] HWY_INLINE RectFigures Finish() const {
+    [[nodiscard]] HWY_INLINE RectFigures Finish() {
+      Flush();
       meter_.tally_.outside_bt709 += static_cast<std::int64_t>(outside_bt709_);
       meter_.tally_.outside_p3 += static_cast<std::int64_t>(outside_p3_);
       return {.r = hn::GetLane(hn::SumOfLanes(D(), sums_.r2)),
@@ -144,48 +145,64 @@ class RectMeter {
     }
     static HWY_INLINE V Infinity() { return hn::Set(F(), std::numeric_limits<float>::infinity()); }
     RectMeter& meter_;
-    const Curve<kSquared, kHlg> curve_;
+    // Copies: a vector that is stored could change what is only referred to, for all the compiler knows.
+    const Tile tile_;
+    const std::ptrdiff_t stride_ = tile_.stride();
+    const ThisCurve curve_;
     const OutsideGamut bt709_;
-    const bool gamut_;
     V red_share_, green_share_, blue_share_;
     std::uint32_t* table_ = nullptr;
-    std::ptrdiff_t stride_ = 0;
     float *luminance_ = nullptr, *max_rgb_ = nullptr;
     const float* above_ = nullptr;
     Sums sums_;
     V largest_ = hn::Zero(F()), lightest_ = hn::Zero(F()), squares_ = hn::Zero(F());
     V least_ = Infinity(), square_ = Infinity();
     std::size_t outside_bt709_ = 0, outside_p3_ = 0;
+    int pairs_ = 0;
   };
 
-  HWY_INLINE RectFigures PairsOfRows(RowReader<T>& reader) {
-    Taker<false> taker(*this);
-    for (int y = 0; y < rect_.height; y += 2) {
-      taker.Begin(y, 2);
-      reader.ReadTwoRows(rect_.y + y, taker);
-      if (y % kFlush == kFlush - 2) taker.Flush();
+  RectFigures Blocks() {
+    const Span span = SpanOfRect<T>(plan_, picture_, rect_);
+    const bool gamut = plan_.bt709.needed && !span.inside_bt709;
+    if (span.fit == nullptr) {
+      const Curve<kSquared, kHlg> curve(plan_.vector);
+      return gamut ? Blocks<true>(curve, 0) : Blocks<false>(curve, 0);
     }
-    taker.Flush();
+    const LocalCurve<kSquared> curve(*span.fit);
+    return gamut ? Blocks<true>(curve, span.fit->center) : Blocks<false>(curve, span.fit->center);
+  }
+
+  /// Not inlined: each has the registers for itself.
+  template <bool kGamut, class ThisCurve>
+  HWY_NOINLINE RectFigures Blocks(const ThisCurve& curve, float origin) {
+    const BlockReader<T> reader(plan_, picture_, rect_, origin);
+    Taker<ThisCurve, kGamut, false> taker(*this, curve);
+    reader.Read(taker);
     CountLast(2);
     return taker.Finish();
   }
 
-  HWY_INLINE RectFigures SingleRows(RowReader<T>& reader) {
-    Taker<true> taker(*this);
+  RectFigures SingleRows(RowReader<T>& reader) {
+    const Curve<kSquared, kHlg> curve(plan_.vector);
+    return plan_.bt709.needed ? SingleRows<true>(reader, curve) : SingleRows<false>(reader, curve);
+  }
+  template <bool kGamut>
+  HWY_INLINE RectFigures SingleRows(RowReader<T>& reader, const Curve<kSquared, kHlg>& curve) {
+    Taker<Curve<kSquared, kHlg>, kGamut, true> taker(*this, curve);
     V squares = hn::Zero(F());
     for (int y = 0; y < rect_.height; ++y) {
-      taker.Begin(y, 1);
+      taker.Begin(y);
       reader.Read(rect_.y + y, taker);
       if (y % kFlush == kFlush - 1) taker.Flush();
       if (whole_squares() && y % 2 == 1) BoundSquares(y, squares);
     }
-    taker.Flush();
     CountLast(1);
     RectFigures figures = taker.Finish();
     figures.square_bound =
         whole_squares() ? static_cast<double>(hn::GetLane(hn::MaxOfLanes(F(), squares))) : figures.max_rgb_max;
     return figures;
   }
+
   /// Whether rows and columns pair up, so that the least of aligned blocks bounds every square over them.
   [[nodiscard]] bool whole_squares() const {
     return rect_.x % 2 == 0 && rect_.y % 2 == 0 && rect_.width % 2 == 0 && rect_.height % 2 == 0;

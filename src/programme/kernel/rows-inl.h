@@ -107,14 +107,6 @@ HWY_INLINE void SplitRow(const Plane& plane, int y, int from, int to, const Line
   }
 }
 
-#if HWY_TARGET <= HWY_AVX3
-/// Lanes 1 and up of `low`, then lane 0 of `high`.
-HWY_INLINE V ShiftIn(V low, V high) {
-  const auto a = hn::BitCast(I(), low), b = hn::BitCast(I(), high);
-  return hn::BitCast(F(), hn::Vec<I>{_mm512_alignr_epi32(b.raw, a.raw, 1)});
-}
-#endif
-
 /// Factors from chroma to the variable of the curve, for one unit of the row's chroma.
 struct ChromaFactors {
   V red_cr, green_cr, green_cb, blue_cb;
@@ -155,9 +147,7 @@ class RowReader {
         rect_(rect),
         zero_(plan.vector.chroma_zero),
         horizontal_(horizontal_spacing(plan.format)),
-        vertical_(vertical_spacing(plan.format)),
-        takes_pairs_(horizontal_ == Spacing::even && rect.x % 2 == 0 && rect.width % (2 * kLanes) == 0 &&
-                     rect.y % 2 == 0 && rect.height % 2 == 0) {
+        vertical_(vertical_spacing(plan.format)) {
     line_.slope = hn::Set(F(), plan.vector.luma_slope);
     line_.offset = hn::Set(F(), plan.vector.luma_offset);
     const int stride = padded(rect.width + 4) + 4 * kLanes;
@@ -170,9 +160,6 @@ class RowReader {
   [[nodiscard]] bool split() const { return horizontal_ != Spacing::full; }
   [[nodiscard]] int first_count() const { return split() ? rect_.width - second_count() : rect_.width; }
   [[nodiscard]] int second_count() const { return split() ? (rect_.x + rect_.width) / 2 - rect_.x / 2 : 0; }
-
-  /// Whether ReadTwoRows takes every pair of rows: halved chroma beside the even columns, nothing to be filled up.
-  [[nodiscard]] bool takes_pairs() const { return takes_pairs_; }
 
   /// Calls sink(0, pixels) for each vector of row y of the picture, with the curve's variable.
   template <class Sink>
@@ -189,76 +176,10 @@ class RowReader {
     }
   }
 
-  /// Rows y and y + 1, where takes_pairs(). Calls sink(row, pixels), row 0 or 1, for even and odd columns of each row
-  /// in turn, and then sink.EndSquares() for the squares of 2 x 2 pixels these four vectors hold.
-  template <class Sink>
-  HWY_INLINE void ReadTwoRows(int y, Sink& sink) {
-    const HalfRow upper(*this, y), lower(*this, y + 1);
-    V upper_cb = upper.Cb(0), upper_cr = upper.Cr(0), lower_cb = lower.Cb(0), lower_cr = lower.Cr(0);
-    for (int i = 0; i < rect_.width / 2; i += kLanes) {
-      upper.Columns(0, i, upper_cb, upper_cr, sink);
-      lower.Columns(1, i, lower_cb, lower_cr, sink);
-      sink.EndSquares();
-    }
-  }
-
  private:
   enum Buffer { kZeros, kX, kCb, kCr, kMixed, kRows = kMixed + 2, kBuffers = kRows + 8 };
   /// Aligned, with a vector's room before it.
   [[nodiscard]] float* buffer(int i) const { return buffers_ + static_cast<std::size_t>(i) * stride_ + kLanes; }
-
-  /// One row of ReadTwoRows.
-  class HalfRow {
-   public:
-    HWY_INLINE HalfRow(RowReader& reader, int y)
-        : line_(reader.line_),
-          luma_(reinterpret_cast<const T*>(reader.picture_.planes[0].data + y * reader.picture_.planes[0].stride) +
-                reader.rect_.x),
-          half_(reader.rect_.width / 2),
-          taps_(taps(reader.vertical_, y, reader.picture_.planes[1].height)),
-          even_(reader.constants_, 4 * taps_.greatest_common_weight()),
-          odd_(reader.constants_, 2 * taps_.greatest_common_weight()) {
-      const bool mix = taps_.second_weight > 0;
-      cb_[0] = reader.ChromaRow(1, taps_.first);
-      cr_[0] = reader.ChromaRow(2, taps_.first);
-      cb_[1] = mix ? reader.ChromaRow(1, taps_.second) : reader.buffer(kZeros);
-      cr_[1] = mix ? reader.ChromaRow(2, taps_.second) : reader.buffer(kZeros);
-      weight_ = hn::Set(F(), static_cast<float>(mix ? taps_.first_weight / taps_.second_weight : 1));
-      AskForNext(luma_, 2 * half_);
-    }
-    /// Chroma of column i and up, mixed of two rows.
-    [[nodiscard]] HWY_INLINE V Cb(int i) const { return Mixed(cb_, i); }
-    [[nodiscard]] HWY_INLINE V Cr(int i) const { return Mixed(cr_, i); }
-
-    /// Even and odd columns beside the chroma from column i on, which moves on.
-    template <class Sink>
-    HWY_INLINE void Columns(int row, int i, V& cb, V& cr, Sink& sink) const {
-      const auto pairs = LoadPairs(luma_ + 2 * i);
-      sink(row, Pixels{i, kLanes, Combined(line_(EvenOf<T>(pairs)), cb, cr, even_)});
-      const V next_cb = Cb(i + kLanes), next_cr = Cr(i + kLanes);
-#if HWY_TARGET <= HWY_AVX3
-      const V right_cb = ShiftIn(cb, next_cb), right_cr = ShiftIn(cr, next_cr);
-#else
-      const V right_cb = Cb(i + 1), right_cr = Cr(i + 1);
-#endif
-      sink(row, Pixels{half_ + i, kLanes,
-                       Combined(line_(OddOf<T>(pairs)), hn::Add(cb, right_cb), hn::Add(cr, right_cr), odd_)});
-      cb = next_cb;
-      cr = next_cr;
-    }
-
-   private:
-    [[nodiscard]] HWY_INLINE V Mixed(const float* const* rows, int i) const {
-      return hn::MulAdd(weight_, hn::LoadU(F(), rows[0] + i), hn::LoadU(F(), rows[1] + i));
-    }
-    const Line line_;
-    const T* luma_;
-    int half_;
-    Taps taps_;
-    ChromaFactors even_, odd_;
-    const float *cb_[2], *cr_[2];
-    V weight_;
-  };
 
   HWY_INLINE int ReadInOrder(int y) {
     const F f;
@@ -343,7 +264,6 @@ class RowReader {
   Rect rect_;
   int zero_;
   Spacing horizontal_, vertical_;
-  bool takes_pairs_;
   Line line_;
   std::size_t stride_ = 0;
   float* buffers_ = nullptr;
