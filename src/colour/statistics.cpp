@@ -7,6 +7,7 @@
 #include <boost/math/distributions/students_t.hpp>
 #include <cmath>
 #include <limits>
+#include <numbers>
 
 namespace provenit::colour {
 namespace {
@@ -23,6 +24,24 @@ double normal_factor(double coverage) {
 double student_factor(double degrees_of_freedom, double coverage) {
   if (!(degrees_of_freedom < kAsInfinite)) return normal_factor(coverage);
   return boost::math::quantile(boost::math::students_t(degrees_of_freedom), 0.5 + coverage / 2);
+}
+
+double rounded_reach(double half_width, double u, double coverage) {
+  if (!(u > 0)) return coverage * half_width;
+  if (!(half_width > 1e-6 * u)) return normal_factor(coverage) * u;
+  // The integral of the normal distribution function from -infinity to z.
+  const auto below = [](double z) {
+    return z * normal_probability(z) + std::exp(-z * z / 2) / std::sqrt(2 * std::numbers::pi);
+  };
+  const auto held = [&](double h) {
+    return u / half_width * (below((h + half_width) / u) - below((h - half_width) / u)) - 1;
+  };
+  double low = 0, high = half_width + normal_factor(coverage) * u;
+  for (int i = 0; i < 60; ++i) {
+    const double middle = (low + high) / 2;
+    (held(middle) < coverage ? low : high) = middle;
+  }
+  return high;
 }
 
 double normal_probability(double z) {

@@ -13,8 +13,8 @@ constexpr double kContradiction = 0.01;
 /// Keeps deviations above 0 for instruments that claim no noise at all, relative and in cd/m2.
 constexpr double kLeastRelative = 1e-7, kLeastAbsolute = 1e-9;
 
-constexpr double kMostlyRelative = 0.95;  // of a reading's deviation, in every channel
-constexpr double kFewestForCommon = 3;    // degrees of freedom that say something of three correlations
+constexpr double kMostlyRelative = 0.5;  // of a reading's variance, in every channel
+constexpr double kFewestForCommon = 3;   // degrees of freedom that say something of three correlations
 
 constexpr std::array<int, 3> kChannelOrder{1, 0, 2};  // Y first: its noise is the one the capabilities speak of
 
@@ -73,15 +73,21 @@ void add_repeats(Scatter& scatter, std::span<const colour::AbsoluteXyz<>> repeat
   for (const auto& r : repeats)
     for (int k = 0; k < 3; ++k) mean[k] += channels(r)[k] / n;
   const auto prior = prior_noise({.X = mean[0], .Y = mean[1], .Z = mean[2]}, integration, capabilities);
-  const bool relative = *std::ranges::min_element(prior.relative) >= kMostlyRelative;
+  const double share = std::pow(*std::ranges::min_element(prior.relative), 2);
+  // The more of it hides what is common, the less a step says of that.
+  const double weight = share >= kMostlyRelative ? std::pow(share, 4) : 0;
   for (const auto& r : repeats)
     for (int i = 0; i < 3; ++i) {
       const auto off = [&](int k) { return (channels(r)[k] - mean[k]) / prior.deviation[k]; };
       scatter.squares[i] += off(i) * off(i);
-      for (int j = 0; relative && j < 3; ++j) scatter.relative_products[i][j] += off(i) * off(j);
+      for (int j = 0; j < 3; ++j) scatter.relative_products[i][j] += weight * off(i) * off(j);
     }
   scatter.degrees_of_freedom += n - 1;
-  if (relative) scatter.relative_degrees_of_freedom += n - 1;
+  scatter.weights += (n - 1) * weight;
+  scatter.weight_squares += (n - 1) * weight * weight;
+  for (int i = 0; i < 3; ++i)
+    for (int j = 0; j < 3; ++j)
+      scatter.relative_parts[i][j] += (n - 1) * weight * prior.relative[i] * prior.relative[j];
 }
 
 NoiseScale pooled(const Scatter& scatter) {
@@ -96,12 +102,21 @@ NoiseScale pooled(const Scatter& scatter) {
 CommonNoise common_noise(const Scatter& scatter) {
   CommonNoise out;
   const auto& p = scatter.relative_products;
-  if (scatter.relative_degrees_of_freedom <= kFewestForCommon || !(p[0][0] > 0 && p[1][1] > 0 && p[2][2] > 0))
-    return out;
-  out.degrees_of_freedom = scatter.relative_degrees_of_freedom;
+  if (!(p[0][0] > 0 && p[1][1] > 0 && p[2][2] > 0)) return out;
+  const double effective = scatter.weights * scatter.weights / scatter.weight_squares;
+  if (effective < kFewestForCommon + 1e-6) return out;
+  out.degrees_of_freedom = effective;
   for (int i = 0; i < 3; ++i)
-    for (int j = 0; j < 3; ++j) out.correlation[i][j] = p[i][j] / std::sqrt(p[i][i] * p[j][j]);
+    for (int j = 0; j < 3; ++j) {
+      out.correlation[i][j] = p[i][j] / std::sqrt(p[i][i] * p[j][j]);
+      out.part[i][j] = scatter.relative_parts[i][j] / scatter.weights;
+    }
   return out;
+}
+
+double CommonNoise::at(const PriorNoise& prior, int a, int b) const {
+  const double here = prior.relative[a] * prior.relative[b];
+  return std::clamp(correlation[a][b] * std::min(1.0, here / part[a][b]), -here, here);
 }
 
 NoisePool::NoisePool(colour::Sources& sources, const Scatter& scatter, const CommonNoise& in_common)
@@ -119,7 +134,7 @@ colour::AbsoluteXyz<colour::Uncertain> noise_of(colour::Sources& sources, const 
   for (int i = 0; i < 3; ++i)
     for (int j = 0; j < 3; ++j) {
       const int a = kChannelOrder[i], b = kChannelOrder[j];
-      correlation[i][j] = i == j ? 1 : pool.common.correlation[a][b] * prior.relative[a] * prior.relative[b];
+      correlation[i][j] = i == j ? 1 : pool.common.at(prior, a, b);
     }
   const auto root = root_of(correlation);
   std::array<colour::Uncertain, 3> independent, out;

@@ -25,10 +25,13 @@ struct PriorNoise {
 struct Scatter {
   Vector3 squares{};  ///< sums
   double degrees_of_freedom = 0;
-  /// Of the steps whose scatter is nearly all in proportion to light, in every channel: sums of products. What channels
-  /// have in common (the meter's gain, the light itself) is; counted light and the floor are each channel's own.
+  /// Of the steps whose scatter is mostly in proportion to light, in every channel, weighted: sums of products. What
+  /// channels have in common (the meter's gain, the light itself) is in proportion to light; counted light and the
+  /// floor are each channel's own.
   std::array<Vector3, 3> relative_products{};
-  double relative_degrees_of_freedom = 0;
+  /// What of the same sums is in proportion to light by the capabilities.
+  std::array<Vector3, 3> relative_parts{};
+  double weights = 0, weight_squares = 0;  ///< sums over these steps' degrees of freedom
 };
 
 /// How much more the channels scatter than the capabilities say.
@@ -40,8 +43,14 @@ struct NoiseScale {
 /// How the relative parts of the channels' scatter go together. The capabilities say nothing of that: it is what the
 /// repeats show, with as many degrees of freedom as they have for it; 0, and no correlation, where they are too few.
 struct CommonNoise {
-  std::array<Vector3, 3> correlation{};
+  std::array<Vector3, 3> correlation{};  ///< of the steps that show it, what is each channel's own included
+  /// Of two channels' scatter there, what is in proportion to light; above 0, up to 1.
+  std::array<Vector3, 3> part{{{1, 1, 1}, {1, 1, 1}, {1, 1, 1}}};
   double degrees_of_freedom = 0;
+  /// Of two channels of a reading. Light with less in proportion than the steps that showed it has as much less in
+  /// common, and never more than is in proportion. Light with more is not given more than was shown: taking counted
+  /// light away from a few repeats' scatter leaves next to nothing by chance.
+  [[nodiscard]] double at(const PriorNoise& prior, int a, int b) const;
 };
 
 /// What the capabilities (X, Y, Z in cd/m2) say of a reading integrated for so long (> 0).

@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <limits>
+#include <random>
 #include <vector>
 
 namespace provenit::colour {
@@ -58,6 +59,24 @@ TEST(Intervals, SymmetricAndShortestOfASkewedSample) {
   EXPECT_NEAR(shortest.upper, -std::log(0.05), 2e-3);
   EXPECT_NEAR(symmetric.lower, -std::log(0.975), 1e-4);
   EXPECT_NEAR(symmetric.upper, -std::log(0.025), 2e-3);
+}
+
+// Against draws, and at both ends against what is known: 0.95 of a rectangle, 1.96 of a normal distribution.
+TEST(Intervals, OfRoundingAndNoise) {
+  EXPECT_DOUBLE_EQ(rounded_reach(0.5, 0), 0.475);
+  EXPECT_NEAR(rounded_reach(0.5, 1e-4), 0.475, 1e-6);
+  EXPECT_NEAR(rounded_reach(0, 2), 2 * 1.959964, 1e-5);
+  EXPECT_NEAR(rounded_reach(1e-3, 2), 2 * 1.959964, 1e-5);
+  std::mt19937_64 random(3);
+  std::uniform_real_distribution<double> even(-1, 1);
+  std::normal_distribution<double> normal;
+  for (const double u : {0.05, 0.3, 1.0, 3.0}) {
+    const double reach = rounded_reach(1, u);
+    int held = 0;
+    constexpr int kDraws = 200000;
+    for (int i = 0; i < kDraws; ++i) held += std::fabs(even(random) + u * normal(random)) <= reach ? 1 : 0;
+    EXPECT_NEAR(held / double{kDraws}, 0.95, 0.002) << u;
+  }
 }
 
 TEST(Intervals, ShortestHoldsAsManyAsItSays) {

@@ -21,20 +21,20 @@ TEST(PriorNoise, AddsShotNoiseByLightAndTime) {
   EXPECT_EQ(prior.relative[2], 0);
 }
 
-/// Pairs of readings at these lights: of the relative variance 0.8 is common to the channels, the rest, shot noise and
-/// floor are each channel's own.
-Scatter pairs(const std::vector<colour::AbsoluteXyz<>>& lights, int pairs_of_each) {
+/// Pairs of readings at these lights, integrated for `t`: of the relative variance 0.8 is common to the channels, the
+/// rest, shot noise and floor are each channel's own.
+Scatter pairs(const std::vector<colour::AbsoluteXyz<>>& lights, int pairs_of_each, Seconds t = {1}) {
   std::mt19937_64 random(5);
   std::normal_distribution<double> normal;
   Scatter out;
-  const Seconds t{1};
   for (const auto& light : lights)
     for (int i = 0; i < pairs_of_each; ++i) {
       std::array<colour::AbsoluteXyz<>, 2> read;
       for (auto& r : read) {
         const double common = 1 + std::sqrt(0.8) * 0.001 * normal(random);
         const auto channel = [&](double v) {
-          return v * common + std::hypot(std::sqrt(0.2) * 0.001 * v, 0.0005, 0.001 * std::sqrt(v)) * normal(random);
+          return v * common +
+                 std::hypot(std::sqrt(0.2) * 0.001 * v, 0.0005, 0.001 * std::sqrt(v / t.s)) * normal(random);
         };
         r = {.X = channel(light.X), .Y = channel(light.Y), .Z = channel(light.Z)};
       }
@@ -56,7 +56,7 @@ TEST(CommonNoise, IsNotSaidOfTooFewRepeats) {
   const auto three = pairs({{190, 200, 217}}, 3), five = pairs({{190, 200, 217}}, 5);
   EXPECT_EQ(common_noise(three).degrees_of_freedom, 0);
   EXPECT_EQ(common_noise(three).correlation[1][0], 0);
-  EXPECT_EQ(common_noise(five).degrees_of_freedom, 5);
+  EXPECT_NEAR(common_noise(five).degrees_of_freedom, 5, 1e-3);
   EXPECT_GT(common_noise(five).correlation[1][0], 0.3);
 }
 
@@ -76,6 +76,48 @@ TEST(NoiseOf, CarriesWhatChannelsHaveInCommon) {
   EXPECT_NEAR(std::sqrt(variance(bright.Z, sources)), 0.218 / 2, 0.011);
   EXPECT_NEAR(correlation(bright.X, bright.Z), 0.8, 0.05);
   EXPECT_NEAR(correlation(dark.X, dark.Y), 0, 0.01);
+}
+
+// The steps that show what is common are themselves hidden in part by counted light. At 100 cd/m2 in 0.1 s its variance
+// is 0.1 of the relative one: the correlation read is 0.8 / 1.1, and it is that of any other reading of such light.
+TEST(NoiseOf, CountsCountedLightOnce) {
+  const Seconds t{0.1};
+  const auto scatter = pairs({{100, 100, 100}}, 20000, t);
+  colour::Sources sources;
+  const NoisePool pool(sources, scatter, common_noise(scatter));
+  // Variance of ln X - ln Y, in 1e-6: twice what is each channel's own.
+  const auto apart = [&](double cdm2, Seconds integration) {
+    const colour::AbsoluteXyz<> light{.X = cdm2, .Y = cdm2, .Z = cdm2};
+    const auto noise = noise_of(sources, "noise", pool, prior_noise(light, integration, kMeter), 1);
+    return variance((noise.X - noise.Y) / cdm2, sources) * 1e6;
+  };
+  EXPECT_NEAR(apart(100, t), 2 * (0.2 + 0.1), 0.03);
+  EXPECT_NEAR(apart(20, t), 2 * (0.2 + 0.5), 0.07);
+  // Of light that is nearly all relative no more is taken as common than was read.
+  EXPECT_NEAR(apart(100, Seconds{100}), 2 * (1 - 0.8 / 1.1), 0.03);
+}
+
+TEST(CommonNoise, IsShownByLightThatIsPartlyCounted) {
+  // At 20 cd/m2 in 0.1 s counted light adds half of the relative variance, and nothing brighter was read.
+  const auto common = common_noise(pairs({{20, 20, 20}}, 4000, Seconds{0.1}));
+  EXPECT_NEAR(common.correlation[0][1], 0.8 / 1.5, 0.04);
+  EXPECT_NEAR(common.part[0][1], 1 / 1.5, 0.01);
+  // Dark light shows nothing.
+  EXPECT_EQ(common_noise(pairs({{0.4, 0.4, 0.4}}, 400, Seconds{0.1})).degrees_of_freedom, 0);
+}
+
+TEST(CommonNoise, IsNeverMoreThanIsInProportion) {
+  CommonNoise common{.degrees_of_freedom = 5};
+  for (auto& row : common.correlation) row.fill(0.99);
+  for (auto& row : common.part) row.fill(0.9);
+  const auto at = [&](double relative) {
+    PriorNoise prior;
+    prior.relative.fill(std::sqrt(relative));
+    return common.at(prior, 0, 1);
+  };
+  EXPECT_NEAR(at(0.9), 0.9, 1e-12);
+  EXPECT_NEAR(at(0.45), 0.45, 1e-12);
+  EXPECT_NEAR(at(1), 0.99, 1e-12);
 }
 
 }  // namespace

@@ -10,6 +10,7 @@
 #include "colour_target_internal.h"
 #include "provenit/colour/primaries.h"
 #include "provenit/colour/spaces.h"
+#include "provenit/colour/statistics.h"
 #include "provenit/colour/transfer.h"
 #include "provenit/evaluation/code_captures.h"
 #include "provenit/signal/codes.h"
@@ -25,10 +26,11 @@ using Triple = std::array<double, 3>;
 constexpr double kPlateauCodes = 0.75;  // within a step of rounding of the last
 constexpr const char* kColours[] = {"orange", "mint", "violet"};
 
-/// A patch: codes sent, mean codes left on the picture's scale, and the standard uncertainty of each.
+/// A patch: codes sent, mean codes left on the picture's scale, the standard uncertainty of each, and what of it is not
+/// the chain's rounding.
 struct Patch {
   Triple sent{}, left{};
-  double error = 0;
+  double error = 0, of_frame = 0;
 };
 
 /// Light of the encoding's reference display for codes that need not be whole.
@@ -109,7 +111,8 @@ class Frame {
       const double of_frame = mean.scatter > 0.25 ? mean.scatter / std::sqrt(mean.pixels)
                               : exact             ? 0
                                                   : 1 / std::sqrt(12.0);
-      p.error = std::hypot(1 / std::sqrt(12.0), of_frame / scale_.gain);
+      p.of_frame = of_frame / scale_.gain;
+      p.error = std::hypot(1 / std::sqrt(12.0), p.of_frame);
       out.push_back(p);
     }
     return out;
@@ -163,10 +166,11 @@ std::optional<Figure> start_of(const std::vector<ClipCapture::Step>& steps, doub
 
 void add_clip(ClipCapture& out, const std::vector<Patch>& white, const Reference& reference) {
   const auto from = plateau_of(white);
-  const auto relative = [&](const Patch& p) {
+  const auto relative_per_code = [&](const Patch& p) {
     const double code = grey_of(p.left), d = 0.5;
-    return p.error * std::log(reference.grey_cdm2(code + d) / reference.grey_cdm2(code - d)) / (2 * d);
+    return std::log(reference.grey_cdm2(code + d) / reference.grey_cdm2(code - d)) / (2 * d);
   };
+  const auto relative = [&](const Patch& p) { return p.error * relative_per_code(p); };
   out.start_cdm2 = start_of(out.white, relative(white.back()));
   if (from == white.size()) return;
   double code = 0;
@@ -174,6 +178,10 @@ void add_clip(ClipCapture& out, const std::vector<Patch>& white, const Reference
   code /= static_cast<double>(white.size() - from);
   const double clip = reference.grey_cdm2(code);
   out.clip_cdm2 = figure_of(clip, {{"steps of the code", clip * relative(white.back())}}, 1e6);
+  // All steps that agree are rounded by the same: spread evenly over a code, which 1.96 u would hold always.
+  const double reach = clip * relative_per_code(white.back()) * colour::rounded_reach(0.5, white.back().of_frame);
+  out.clip_cdm2->interval = {clip - reach, clip + reach};
+  out.clip_cdm2->interval_method = "rounding spread evenly, frame's noise normal (JCGM 101)";
   std::size_t worst = 0;
   double most = -1;
   for (std::size_t i = 0; i < white.size(); ++i) {

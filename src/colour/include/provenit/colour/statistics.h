@@ -20,6 +20,11 @@ inline constexpr double kCoverage = 0.95;
 /// The same for Student's t with `degrees_of_freedom` > 0 (need not be whole; infinite gives normal_factor).
 /// source  JCGM 100:2008, G.3.2 and Table G.2
 [[nodiscard]] double student_factor(double degrees_of_freedom, double coverage = kCoverage);
+/// Half width h of the interval around 0 that holds R + N with this probability: R spread evenly over [-half_width,
+/// half_width], N normal with standard deviation u, independent, both >= 0. Where R is most of it, h is well below
+/// normal_factor times the standard uncertainty: 0.95 half_width without N. For 0 < coverage < 1.
+/// source  JCGM 101:2008, 6.4.2 and 6.4.7, for the two distributions; their convolution is integrated by hand
+[[nodiscard]] double rounded_reach(double half_width, double u, double coverage = kCoverage);
 /// Standard normal distribution function.
 [[nodiscard]] double normal_probability(double z);
 /// Quantile of chi-square, 0 < probability < 1; 5.99146 for 0.95 with 2 degrees of freedom.
