@@ -105,7 +105,7 @@ std::vector<bench::Figure> clip() {
       for (const auto& h : found->hues) hue.add(h.shift_degrees, 0);
   });
   const double told_percent = 100.0 * told / trials(), wrong_percent = 100.0 * wrong / trials();
-  return {peak.figure("coverage_clip_luminance", false),
+  return {peak.figure("coverage_clip_luminance", true),
           start.figure("coverage_clip_start", false),
           softness.figure("coverage_captured_clip_softness", false),
           hue.figure("coverage_clip_hue_kept", false),
