@@ -26,11 +26,12 @@ using Triple = std::array<double, 3>;
 constexpr double kPlateauCodes = 0.75;  // within a step of rounding of the last
 constexpr const char* kColours[] = {"orange", "mint", "violet"};
 
-/// A patch: codes sent, mean codes left on the picture's scale, the standard uncertainty of each, and what of it is not
-/// the chain's rounding.
+/// A patch: codes sent, mean codes left on the picture's scale, and what the frame adds to their standard uncertainty.
 struct Patch {
   Triple sent{}, left{};
-  double error = 0, of_frame = 0;
+  double of_frame = 0;
+  /// Standard uncertainty of a code left: the chain's own rounding to whole codes, and the frame.
+  [[nodiscard]] double error() const { return std::hypot(1 / std::sqrt(12.0), of_frame); }
 };
 
 /// Light of the encoding's reference display for codes that need not be whole.
@@ -105,14 +106,13 @@ class Frame {
         p.sent[c] = place->code.code[c];
         p.left[c] = black_code_ + (mean.value[c] - scale_.black[c]) / scale_.gain;
       }
-      // The chain's own rounding to whole codes, that of the file where neither noise averages it nor the file's codes
-      // are whole multiples of the picture's, and noise.
+      // Noise, or the file's rounding where neither noise averages it nor its codes are whole multiples of the
+      // picture's.
       const bool exact = scale_.gain > 0.5 && std::fabs(scale_.gain - std::round(scale_.gain)) < 1e-3 * scale_.gain;
       const double of_frame = mean.scatter > 0.25 ? mean.scatter / std::sqrt(mean.pixels)
                               : exact             ? 0
                                                   : 1 / std::sqrt(12.0);
       p.of_frame = of_frame / scale_.gain;
-      p.error = std::hypot(1 / std::sqrt(12.0), p.of_frame);
       out.push_back(p);
     }
     return out;
@@ -140,7 +140,7 @@ std::size_t plateau_of(const std::vector<Patch>& white) {
   const auto& last = white.back();
   std::size_t from = white.size();
   while (from > 0 && std::fabs(grey_of(white[from - 1].left) - grey_of(last.left)) <=
-                         kPlateauCodes + 2 * std::max(0.0, last.error - 0.3))
+                         kPlateauCodes + 2 * std::max(0.0, last.error() - 0.3))
     --from;
   // Steps that the picture itself sends at one code say nothing.
   return white.size() - from >= 2 && white.back().sent[0] - white[from].sent[0] > 2 ? from : white.size();
@@ -170,7 +170,7 @@ void add_clip(ClipCapture& out, const std::vector<Patch>& white, const Reference
     const double code = grey_of(p.left), d = 0.5;
     return std::log(reference.grey_cdm2(code + d) / reference.grey_cdm2(code - d)) / (2 * d);
   };
-  const auto relative = [&](const Patch& p) { return p.error * relative_per_code(p); };
+  const auto relative = [&](const Patch& p) { return p.error() * relative_per_code(p); };
   out.start_cdm2 = start_of(out.white, relative(white.back()));
   if (from == white.size()) return;
   double code = 0;
@@ -217,7 +217,7 @@ double hue_uncertainty(const Reference& reference, const Patch& p) {
   for (std::size_t c = 0; c < 3; ++c) {
     auto more = p.left, less = p.left;
     more[c] += 0.5, less[c] -= 0.5;
-    square += std::pow(p.error * (hue_error(reference, p.sent, more) - hue_error(reference, p.sent, less)), 2);
+    square += std::pow(p.error() * (hue_error(reference, p.sent, more) - hue_error(reference, p.sent, less)), 2);
   }
   return std::sqrt(square);
 }

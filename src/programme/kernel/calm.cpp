@@ -6,12 +6,6 @@
 #include <numbers>
 
 namespace provenit::programme::kernel {
-namespace {
-
-constexpr double kLocalError = 8e-7;
-
-}  // namespace
-
 float LocalFit::operator()(float u, bool squared) const {
   const float t = u - center;
   float v = coefficient.back();
@@ -20,13 +14,13 @@ float LocalFit::operator()(float u, bool squared) const {
 }
 
 LocalFits::LocalFits(const std::function<double(double)>& light, double largest, const EvenFit& even)
-    : first_(-0.5), highest_(even.high) {
+    : highest_(even.high) {
   const auto exact = [&](double u) { return light(std::min((u - even.offset) / even.slope, largest)); };
   const auto root = [&](double u) { return even.squared ? std::sqrt(exact(u)) : exact(u); };
-  const auto count = static_cast<int>(std::floor((highest_ - first_) * LocalFit::kPerUnit)) + 1;
+  const auto count = static_cast<int>(std::floor((highest_ - kFirst) * LocalFit::kPerUnit)) + 1;
   for (int n = 0; n < count; ++n) {
-    LocalFit fit{.center = static_cast<float>(first_ + n / LocalFit::kPerUnit)};
-    const double low = std::max(-LocalFit::kReach, -0.5 - fit.center);
+    LocalFit fit{.center = static_cast<float>(kFirst + n / LocalFit::kPerUnit)};
+    const double low = std::max(-LocalFit::kReach, kFirst - fit.center);
     const double high = std::min(LocalFit::kReach, highest_ - fit.center);
     const auto c = fit_powers<LocalFit::kCoefficients>([&](double t) { return root(fit.center + t); }, low, high);
     std::ranges::transform(c, fit.coefficient.begin(), [](double v) { return static_cast<float>(v); });
@@ -36,7 +30,7 @@ LocalFits::LocalFits(const std::function<double(double)>& light, double largest,
       const auto u = static_cast<float>(fit.center + low + (high - low) * i / kPoints);
       error = std::max(error, std::abs(double{fit(u, even.squared)} / exact(double{u}) - 1));
     }
-    fit.good = error <= kLocalError;
+    fit.good = error <= EvenFit::kMostError;
     if (fit.good) relative_error_ = std::max(relative_error_, error);
     fits_.push_back(fit);
   }

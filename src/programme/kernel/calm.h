@@ -1,5 +1,5 @@
 #pragma once
-// A few rows whose signals stay close together: one polynomial instead of a table of them, and whether colours so close
+// Rectangles whose signals stay close together: one polynomial instead of a table of them, and whether colours so close
 // to grey can lie outside BT.709 at all.
 #include <algorithm>
 #include <array>
@@ -7,7 +7,6 @@
 #include <vector>
 
 #include "kernel/curve_fit.h"
-#include "kernel/decoder.h"
 
 namespace provenit::programme::kernel {
 
@@ -38,8 +37,8 @@ class LocalFits {
   LocalFits(const std::function<double(double)>& light, double largest, const EvenFit& even);
   /// The fit that holds the range; null where there is none.
   [[nodiscard]] const LocalFit* holding(const Range& range) const {
-    if (!(range.low >= first_ && range.high <= highest_)) return nullptr;
-    const double place = ((range.low + range.high) / 2 - first_) * LocalFit::kPerUnit + 0.5;
+    if (!(range.low >= kFirst && range.high <= highest_)) return nullptr;
+    const double place = ((range.low + range.high) / 2 - kFirst) * LocalFit::kPerUnit + 0.5;
     const LocalFit& fit = fits_[std::min(static_cast<std::size_t>(place), fits_.size() - 1)];
     const double center = fit.center;
     return fit.good && range.low >= center - LocalFit::kReach && range.high <= center + LocalFit::kReach ? &fit
@@ -50,9 +49,10 @@ class LocalFits {
   [[nodiscard]] double relative_error() const { return relative_error_; }
 
  private:
-  double first_ = 0, highest_ = -1, relative_error_ = 0;
+  static constexpr double kFirst = -0.5;  ///< where the first segment of EvenFit begins
+  double highest_ = kFirst - 1, relative_error_ = 0;
   std::vector<LocalFit> fits_;
-  std::array<double, EvenFit::kSegments> steepness_{};  ///< from the middle of each segment up
+  std::array<double, EvenFit::kSegments> steepness_{};  ///< from where each segment begins
 };
 
 /// Which colours cannot be outside a gamut: those of which no channel is too far below the largest. Natural logarithms.

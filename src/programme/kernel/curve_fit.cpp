@@ -66,8 +66,6 @@ void measure_errors(const std::function<double(double)>& light, double largest, 
   }
 }
 
-constexpr double kEvenError = 8e-7;
-
 EvenFit even_segments(const std::function<double(double)>& light, double range, double largest, double join, int bits,
                       double codes, double zero, bool squared) {
   constexpr int kLast = EvenFit::kSegments - 1;
@@ -172,7 +170,7 @@ EvenFit fit_evenly(const std::function<double(double)>& light, double largest, d
   // From the widest range down to the one whose error is small beside what a float's rounding makes.
   for (const double range : {0.955, 0.9, 0.85, 0.8, 0.7, 0.6}) {
     fit = even_segments(light, range, largest, join, bits, codes, zero, squared);
-    if (fit.relative_error <= kEvenError) break;
+    if (fit.relative_error <= EvenFit::kMostError) break;
   }
   return fit;
 }

@@ -28,6 +28,7 @@ struct CurveFit {
 /// asked.
 struct EvenFit {
   static constexpr int kSegments = 32, kCoefficients = 4;
+  static constexpr double kMostError = 8e-7;  ///< relative, aimed at
   double offset = 0, slope = 1;
   float high = 0;  ///< u of the largest signal. Where the curve has a join, u is clamped to it; else segments end there
   double relative_error = 0;  ///< largest found, in float arithmetic

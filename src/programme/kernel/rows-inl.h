@@ -153,8 +153,7 @@ class RowReader {
     const int stride = padded(rect.width + 4) + 4 * kLanes;
     stride_ = static_cast<std::size_t>(stride);
     buffers_ = scratch.rows.reserve(kBuffers * stride_);
-    // The other rows hold what was last in them: finite numbers.
-    for (int i = 0; i < stride - kLanes; i += kLanes) hn::Store(hn::Zero(F()), F(), buffer(kZeros) + i);
+    // They hold what was last in them: finite numbers.
   }
 
   [[nodiscard]] bool split() const { return horizontal_ != Spacing::full; }
@@ -177,7 +176,7 @@ class RowReader {
   }
 
  private:
-  enum Buffer { kZeros, kX, kCb, kCr, kMixed, kRows = kMixed + 2, kBuffers = kRows + 8 };
+  enum Buffer { kX, kCb, kCr, kMixed, kRows = kMixed + 2, kBuffers = kRows + 8 };
   /// Aligned, with a vector's room before it.
   [[nodiscard]] float* buffer(int i) const { return buffers_ + static_cast<std::size_t>(i) * stride_ + kLanes; }
 

@@ -39,11 +39,11 @@ Span span_of(const VectorConstants& v, const Codes& luma, const Codes& cb, const
   const Range all{.low = std::min({red.low, green.low, blue.low}), .high = std::max({red.high, green.high, blue.high})};
   Span span{.fit = v.local.holding(all)};
   const ChannelGaps gaps{
-      .r = std::max({0.0, highest(b, green_cb, r, green_cr - red_cr), highest(b, blue_cb, r, -red_cr)}),
-      .g = std::max({0.0, highest(b, -green_cb, r, red_cr - green_cr), highest(b, blue_cb - green_cb, r, -green_cr)}),
-      .b = std::max({0.0, highest(b, -blue_cb, r, red_cr), highest(b, green_cb - blue_cb, r, green_cr)})};
-  span.inside_bt709 = v.near_grey.inside({.r = gaps.r + kMargin, .g = gaps.g + kMargin, .b = gaps.b + kMargin},
-                                         v.local.steepness(all.low));
+      .r = kMargin + std::max({0.0, highest(b, green_cb, r, green_cr - red_cr), highest(b, blue_cb, r, -red_cr)}),
+      .g = kMargin +
+           std::max({0.0, highest(b, -green_cb, r, red_cr - green_cr), highest(b, blue_cb - green_cb, r, -green_cr)}),
+      .b = kMargin + std::max({0.0, highest(b, -blue_cb, r, red_cr), highest(b, green_cb - blue_cb, r, green_cr)})};
+  span.inside_bt709 = v.near_grey.inside(gaps, v.local.steepness(all.low));
   return span;
 }
 
