@@ -12,6 +12,9 @@
 #include <utility>
 #include <vector>
 
+#include "provenit/colour/ictcp.h"
+#include "provenit/colour/primaries.h"
+#include "provenit/colour/spaces.h"
 #include "provenit/colour/transfer.h"
 #include "provenit/evaluation/code_captures.h"
 #include "provenit/evaluation/scaled_captures.h"
@@ -21,14 +24,16 @@
 
 namespace provenit::bench {
 
-/// A kernel at the places of a whole enlargement's pixels within the source's: the response of the chain.
+/// A kernel at the places of a whole enlargement's pixels within the source's, with `soft` of each pixel given to its
+/// neighbours in the source on either side (below 0: sharpened): the response of the chain.
 class KernelResponse {
  public:
-  KernelResponse(simulated::Kernel kernel, int factor) : factor_(factor) {
+  KernelResponse(simulated::Kernel kernel, int factor, double soft = 0) : factor_(factor) {
     double sum = 0;
     for (int i = -8 * factor; i < 8 * factor; ++i) {
       place_.push_back((i + 0.5) / factor - 0.5);
-      sum += weight_.emplace_back(simulated::weight(kernel, place_.back()));
+      const auto at = [&](int away) { return simulated::weight(kernel, place_.back() - away); };
+      sum += weight_.emplace_back((1 - 2 * soft) * at(0) + soft * (at(-1) + at(1)));
     }
     for (double& w : weight_) w /= sum;
   }
@@ -92,15 +97,30 @@ class Enlargements {
   const signal::TestPicture& picture_;
   std::map<std::pair<int, int>, simulated::Frame> made_;
 };
-/// The picture enlarged by 2 or 3 with a kernel drawn from four, captured with noise.
+/// `soft` of each pixel given to those so many pixels away on either side, across and down.
+inline simulated::Frame softened(const simulated::Frame& in, int away, double soft) {
+  simulated::Frame across = in;
+  const auto row = static_cast<std::size_t>(3) * static_cast<std::size_t>(in.width);
+  const auto pass = [&](const std::vector<double>& from, std::vector<double>& to, std::size_t step, auto&& inside) {
+    for (std::size_t i = 0; i < from.size(); ++i)
+      if (inside(i)) to[i] = (1 - 2 * soft) * from[i] + soft * (from[i - step] + from[i + step]);
+  };
+  const std::size_t sideways = static_cast<std::size_t>(3 * away), down = static_cast<std::size_t>(away) * row;
+  pass(in.rgb, across.rgb, sideways, [&](std::size_t i) { return i % row >= sideways && i % row < row - sideways; });
+  simulated::Frame out = across;
+  pass(across.rgb, out.rgb, down, [&](std::size_t i) { return i >= down && i + down < across.rgb.size(); });
+  return out;
+}
+/// The picture enlarged by 2 or 3 with a kernel drawn from four, sharpened or softened by a drawn amount, captured with
+/// noise: no two chains are alike, so that what a method cannot know of a chain is drawn too.
 inline SimulatedScaling simulated_scaling(Enlargements& enlarged, std::uint64_t seed) {
   std::mt19937_64 random(seed * 23 + 3);
   const auto pick = [&](int n) { return static_cast<int>(random() % static_cast<std::uint64_t>(n)); };
   const auto kernel = static_cast<simulated::Kernel>(pick(4));
   const int factor = 2 + pick(2);
-  const double noise = 1 + pick(40) / 10.0;
-  return {as_captured(simulated::captured(enlarged.get(kernel, factor), noise, 1023, seed)),
-          KernelResponse(kernel, factor)};
+  const double noise = 1 + pick(40) / 10.0, soft = -0.06 + pick(1000) * 1.6e-4;
+  return {as_captured(simulated::captured(softened(enlarged.get(kernel, factor), factor, soft), noise, 1023, seed)),
+          KernelResponse(kernel, factor, soft)};
 }
 
 struct SimulatedRamp {
@@ -136,12 +156,16 @@ inline SimulatedRamp simulated_ramp(const signal::TestPicture& picture, std::uin
   return out;
 }
 
+/// What is true of a chain that clips, before it rounds.
 struct SimulatedClip {
   evaluation::CapturedFrame frame;
   simulated::Clip clip;
-  double start_cdm2 = 0;  ///< light whose held light is 95 % of it
+  double peak_cdm2 = 0, start_cdm2 = 0;  ///< highest light left; light sent of which 95 % is left
+  double softness_percent = 0;           ///< of the steps
+  std::vector<double> hue_shifts;        ///< degrees, largest of orange, mint and violet against their lowest step
 };
-/// Clip steps held at 0.7 to 1.5 of the picture's peak, hard or rolled, hue kept or not, rounded by the chain.
+/// Clip steps held at 0.7 to 1.5 of the picture's peak, hard or rolled, hue kept or not, shifted by a part of a code
+/// and rounded by the chain: without the shift what goes through untouched would not be rounded at all. PQ.
 inline SimulatedClip simulated_clip(const signal::TestPicture& picture, std::uint64_t seed) {
   std::mt19937_64 random(seed * 37 + 1);
   const auto pick = [&](int n) { return static_cast<int>(random() % static_cast<std::uint64_t>(n)); };
@@ -151,11 +175,61 @@ inline SimulatedClip simulated_clip(const signal::TestPicture& picture, std::uin
   out.clip = {.peak_cdm2 = (0.8 + pick(60) / 100.0) * encoding.nominal_peak_cdm2,
               .roll_off_start = rolled ? 0.7 + pick(20) / 100.0 : 1,
               .keeps_hue = pick(2) == 1};
+  const double noise = pick(30) / 10.0, pace = 0.05 + pick(1000) * 3e-4, start = pick(1000) / 1000.0;
+  const auto bent = [&](double code) {
+    return code + std::fabs(std::remainder(pace * code + start, 1.0)) * 1.998 - 0.4995;
+  };
+  auto left = simulated::clipped(simulated::frame_of(picture), encoding, out.clip);
+  for (double& code : left.rgb) code = bent(code);
+
+  const double black = signal::black_code(encoding).code[0], span = signal::peak_code(encoding).code[0] - black;
+  const auto cdm2 = [&](double code) {
+    return colour::pq_eotf(colour::Signal<>{.value = std::clamp((code - black) / span, 0.0, 1.0)}).cdm2;
+  };
+  const auto bent_light = [&](double light) {
+    return cdm2(bent(black + span * colour::pq_inverse_eotf(colour::Luminance<>{.cdm2 = light}).value));
+  };
+  out.peak_cdm2 = bent_light(out.clip.peak_cdm2);
   out.start_cdm2 = out.clip.peak_cdm2 * out.clip.roll_off_start;
-  while (simulated::held(out.clip, out.start_cdm2) >= 0.95 * out.start_cdm2) out.start_cdm2 *= 1 + 1e-5;
-  const double noise = pick(30) / 10.0;
-  auto frame = simulated::requantised(simulated::clipped(simulated::frame_of(picture), encoding, out.clip), encoding,
-                                      encoding.bits);
+  while (bent_light(simulated::held(out.clip, out.start_cdm2)) >= 0.95 * out.start_cdm2) out.start_cdm2 *= 1 + 1e-5;
+  std::map<std::string, std::vector<double>> hues;
+  for (const auto& place : picture.places(0)) {
+    const auto end = place.name.find(" step ");
+    if (end == std::string::npos) continue;
+    const auto x = place.area.left + place.area.width / 2, y = place.area.top + place.area.height / 2;
+    const double* code = &left.rgb[static_cast<std::size_t>(3 * (y * left.width + x))];
+    const double sent = cdm2(place.code.code[0]);
+    const auto hue = [&](double r, double g, double b) {
+      const auto i = colour::ictcp_from_pq_rgb(colour::AbsoluteRgb<>{.r = cdm2(r), .g = cdm2(g), .b = cdm2(b)});
+      return std::atan2(i.cp, i.ct) * 180 / std::numbers::pi;
+    };
+    const auto colour = place.name.substr(0, end);
+    if (colour == "white") {
+      const double missing = 100 * (1 - cdm2(code[0]) / std::min(sent, out.peak_cdm2));
+      out.softness_percent = std::max(out.softness_percent, missing);
+    } else {
+      // Against the colour sent at the luminance that is left, as the method has it.
+      const auto& p = place.code.code;
+      constexpr auto to_xyz = colour::rgb_to_xyz_matrix(colour::bt2020_primaries);
+      const auto light = [&](double r, double g, double b) {
+        return colour::xyz_from_rgb(colour::AbsoluteRgb<>{.r = cdm2(r), .g = cdm2(g), .b = cdm2(b)}, to_xyz);
+      };
+      const double k = light(code[0], code[1], code[2]).Y / light(p[0], p[1], p[2]).Y;
+      const auto at_luminance = [&](int c) {
+        return black +
+               span *
+                   colour::pq_inverse_eotf(colour::Luminance<>{.cdm2 = k * cdm2(p[static_cast<std::size_t>(c)])}).value;
+      };
+      hues[colour].push_back(hue(code[0], code[1], code[2]) - hue(at_luminance(0), at_luminance(1), at_luminance(2)));
+    }
+  }
+  for (const char* colour : {"orange", "mint", "violet"}) {
+    double most = 0;
+    for (const double error : hues[colour])
+      most = std::max(most, std::fabs(std::remainder(error - hues[colour][0], 360.0)));
+    out.hue_shifts.push_back(most);
+  }
+  auto frame = simulated::requantised(std::move(left), encoding, encoding.bits);
   out.frame = as_captured(simulated::captured(std::move(frame), noise, (1 << encoding.bits) - 1, seed));
   return out;
 }

@@ -42,13 +42,28 @@ DriftCurve::DriftCurve(std::vector<Reference> references, colour::Sources* sourc
       between_.push_back(sources->add({.name = kDriftBetween, .standard_uncertainty = u}));
 }
 
+std::pair<std::size_t, double> DriftCurve::place(double time_s) const {
+  const auto next = std::ranges::upper_bound(references_, time_s, {}, &Reference::time_s);
+  const auto i = static_cast<std::size_t>(next - references_.begin()) - 1;
+  if (i + 1 == references_.size()) return {i, 0};
+  return {i, (time_s - references_[i].time_s) / (references_[i + 1].time_s - references_[i].time_s)};
+}
+
+std::vector<double> DriftCurve::weights(double time_s) const {
+  std::vector<double> out(references_.size());
+  if (references_.size() < 2 || time_s <= references_.front().time_s) return out;
+  const auto [i, w] = place(time_s);
+  out[0] -= 1;
+  out[i] += 1 - w;
+  if (w > 0) out[i + 1] += w;
+  return out;
+}
+
 std::array<Uncertain, 3> DriftCurve::at(double time_s, bool grey) const {
   if (references_.size() < 2 || time_s <= references_.front().time_s) return {1.0, 1.0, 1.0};
-  const auto next = std::ranges::upper_bound(references_, time_s, {}, &Reference::time_s);
-  const auto i = static_cast<std::size_t>(next - references_.begin()) - 1;  // at or before time_s
-  const bool last = i + 1 == references_.size();
-  const double span = last ? 1 : references_[i + 1].time_s - references_[i].time_s;
-  const double w = last ? 0 : (time_s - references_[i].time_s) / span;
+  const auto [at, share] = place(time_s);
+  const std::size_t i = at;
+  const double w = share;
   const auto ratio = [&](auto channel) {
     const auto value = [&](std::size_t k) -> const Uncertain& { return references_[k].xyz.*channel; };
     Uncertain r = w > 0 ? (1 - w) * value(i) + w * value(i + 1) : value(i);

@@ -1,6 +1,8 @@
 #pragma once
 // The state of the display against that at the first reference reading of its run.
 #include <array>
+#include <cstddef>
+#include <utility>
 #include <vector>
 
 #include "provenit/colour/quantities.h"
@@ -23,8 +25,13 @@ class DriftCurve {
   /// Ratio of X, Y, Z to those at the first reference. Linear between references; the first one's before it, the last
   /// one's after it. Channel by channel for greys, that of Y in all three otherwise.
   [[nodiscard]] std::array<colour::Uncertain, 3> at(double time_s, bool grey) const;
+  /// How much each reference weighs in the relative error of that ratio.
+  [[nodiscard]] std::vector<double> weights(double time_s) const;
 
  private:
+  /// The reference at or before this time, and the share of the one after it. Only after the first reference.
+  [[nodiscard]] std::pair<std::size_t, double> place(double time_s) const;
+
   std::vector<Reference> references_;
   std::vector<colour::SourceId> between_;
 };

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <Eigen/Core>
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -193,6 +194,30 @@ std::vector<colour::AbsoluteXyz<>> repeats_of(const SortedRun& run, std::size_t 
   return values;
 }
 
+// Weights of the run's references in each repeat of a step, less their means over the repeats.
+Eigen::MatrixXd reference_weights(const SortedRun& run, std::size_t step) {
+  const auto& readings = run.steps[step];
+  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(static_cast<Eigen::Index>(readings.size()),
+                                              static_cast<Eigen::Index>(run.references.size()));
+  if (!run.corrects_drift || readings.size() < 2) return out;
+  for (std::size_t i = 0; i < readings.size(); ++i) {
+    const auto weights = run.drift_values.weights(middle_of(*readings[i], run.start));
+    out.row(static_cast<Eigen::Index>(i)) =
+        Eigen::Map<const Eigen::RowVectorXd>(weights.data(), static_cast<Eigen::Index>(weights.size()));
+  }
+  return out.rowwise() - out.colwise().mean();
+}
+
+// Relative standard deviation of one reference by the capabilities.
+Vector3 reference_noise(const SortedRun& run, const instrument::Capabilities& capabilities) {
+  Vector3 out{};
+  if (!run.corrects_drift) return out;
+  const auto& light = run.references.front()->measurement.xyz;
+  const auto prior = prior_noise(light, integration_of(run.references, capabilities), capabilities);
+  for (int k = 0; k < 3; ++k) out[k] = prior.deviation[k] / std::max(channels(light)[k], light.Y / 1000);
+  return out;
+}
+
 // Builds the model; holds what all runs share.
 class Builder {
  public:
@@ -200,12 +225,7 @@ class Builder {
 
   void pool_repeats(const std::vector<SortedRun>& runs) {
     Scatter bright, dark;
-    for (const auto& run : runs)
-      for (std::size_t i = 0; i < run.steps.size(); ++i) {
-        const auto values = repeats_of(run, i);
-        add_repeats(is_bright(mean_of(values).Y, input_.capabilities) ? bright : dark, values,
-                    integration_of(run.steps[i], input_.capabilities), input_.capabilities);
-      }
+    for (const auto& run : runs) pool_repeats(run, bright, dark);
     const auto common = common_noise(bright);
     bright_.emplace(light_.sources, bright, common);
     dark_.emplace(light_.sources, dark, common);
@@ -260,6 +280,31 @@ class Builder {
     const Uncertain s(1, scale), dx(0, x), dy(0, y);
     gain_ = {s * (1.0 + dx / white.x - dy / white.y), s, s * (1.0 - (dx + dy) / white_z - dy / white.y)};
     for (int k = 0; k < 3; ++k) zero_[k] = Uncertain(0, zero[k]);
+  }
+
+  // Repeats lie minutes apart, and each is divided by the references beside it: their noise is in the scatter too.
+  void pool_repeats(const SortedRun& run, Scatter& bright, Scatter& dark) {
+    const auto relative = reference_noise(run, input_.capabilities);
+    const auto count = static_cast<Eigen::Index>(run.references.size());
+    Eigen::MatrixXd of_bright = Eigen::MatrixXd::Zero(count, count), of_dark = of_bright;
+    for (std::size_t i = 0; i < run.steps.size(); ++i) {
+      const auto values = repeats_of(run, i);
+      const bool is_in_bright = is_bright(mean_of(values).Y, input_.capabilities);
+      const bool grey = is_grey(run.steps[i].front()->signal);
+      const Eigen::MatrixXd weights = reference_weights(run, i);
+      ReferenceNoise references{.spread = weights.squaredNorm(), .relative = relative, .same_in_all = !grey};
+      if (!grey) references.relative.fill(relative[1]);
+      const double share =
+          add_repeats(is_in_bright ? bright : dark, values, integration_of(run.steps[i], input_.capabilities),
+                      input_.capabilities, references);
+      (is_in_bright ? of_bright : of_dark) += share * weights.transpose() * weights;
+    }
+    const auto add = [](Scatter& scatter, const Eigen::MatrixXd& form) {
+      scatter.reference_trace += form.trace();
+      scatter.reference_trace_of_square += form.squaredNorm();
+    };
+    add(bright, of_bright);
+    add(dark, of_dark);
   }
 
   /// Of the mean of these readings, whose mean light is `at`.

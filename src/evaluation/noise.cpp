@@ -19,11 +19,13 @@ constexpr double kFewestForCommon = 3;   // degrees of freedom that say somethin
 constexpr std::array<int, 3> kChannelOrder{1, 0, 2};  // Y first: its noise is the one the capabilities speak of
 
 bool contradicts_prior(const Scatter& scatter) {
-  const double nu = scatter.degrees_of_freedom;
+  const double nu = effective_degrees_of_freedom(scatter);
   if (nu <= 0) return false;
   const double limit =
       boost::math::quantile(boost::math::complement(boost::math::fisher_f(nu, kPriorDegrees), kContradiction / 3));
-  return *std::ranges::max_element(scatter.squares) / nu > limit;
+  double most = 0;
+  for (int i = 0; i < 3; ++i) most = std::max(most, scatter.squares[i] / scatter.expected[i]);
+  return most > limit;
 }
 
 // Lower-triangular root of a matrix of correlations; each row has the length 1, also where estimates contradict each
@@ -65,9 +67,9 @@ bool is_bright(double luminance_cdm2, const instrument::Capabilities& capabiliti
   return std::fabs(luminance_cdm2) * capabilities.repeatability_relative >= capabilities.noise_floor_cdm2;
 }
 
-void add_repeats(Scatter& scatter, std::span<const colour::AbsoluteXyz<>> repeats, Seconds integration,
-                 const instrument::Capabilities& capabilities) {
-  if (repeats.size() < 2) return;
+double add_repeats(Scatter& scatter, std::span<const colour::AbsoluteXyz<>> repeats, Seconds integration,
+                   const instrument::Capabilities& capabilities, const ReferenceNoise& references) {
+  if (repeats.size() < 2) return 0;
   const auto n = static_cast<double>(repeats.size());
   Vector3 mean{};
   for (const auto& r : repeats)
@@ -82,20 +84,39 @@ void add_repeats(Scatter& scatter, std::span<const colour::AbsoluteXyz<>> repeat
       scatter.squares[i] += off(i) * off(i);
       for (int j = 0; j < 3; ++j) scatter.relative_products[i][j] += weight * off(i) * off(j);
     }
+  Vector3 reference{};  // a reference's deviation in units of these readings'
+  for (int i = 0; i < 3; ++i) reference[i] = references.relative[i] * std::fabs(mean[i]) / prior.deviation[i];
   scatter.degrees_of_freedom += n - 1;
   scatter.weights += (n - 1) * weight;
   scatter.weight_squares += (n - 1) * weight * weight;
-  for (int i = 0; i < 3; ++i)
-    for (int j = 0; j < 3; ++j)
+  for (int i = 0; i < 3; ++i) {
+    scatter.expected[i] += n - 1 + references.spread * reference[i] * reference[i];
+    for (int j = 0; j < 3; ++j) {
+      const double of_references = weight * references.spread * reference[i] * reference[j];
+      scatter.relative_expected[i][j] += weight * (n - 1);
+      (references.same_in_all ? scatter.relative_shared : scatter.relative_expected)[i][j] += of_references;
       scatter.relative_parts[i][j] += (n - 1) * weight * prior.relative[i] * prior.relative[j];
+    }
+  }
+  return reference[1] * reference[1];
+}
+
+double effective_degrees_of_freedom(const Scatter& s) {
+  const double mean = s.degrees_of_freedom + s.reference_trace;
+  if (!(mean > 0)) return 0;
+  // Half the variance: of the readings' own squares, of their products with the references' noise, of its squares.
+  return mean * mean / (s.degrees_of_freedom + 2 * s.reference_trace + s.reference_trace_of_square);
 }
 
 NoiseScale pooled(const Scatter& scatter) {
   NoiseScale out;
   out.prior_dropped = contradicts_prior(scatter);
-  const double prior = out.prior_dropped ? 0 : kPriorDegrees;
-  out.degrees_of_freedom = prior + scatter.degrees_of_freedom;
-  for (int i = 0; i < 3; ++i) out.factor[i] = std::sqrt((prior + scatter.squares[i]) / out.degrees_of_freedom);
+  const double prior = out.prior_dropped ? 0 : kPriorDegrees, nu = effective_degrees_of_freedom(scatter);
+  out.degrees_of_freedom = prior + nu;
+  for (int i = 0; i < 3; ++i) {
+    const double read = nu > 0 ? nu * scatter.squares[i] / scatter.expected[i] : 0;
+    out.factor[i] = std::sqrt((prior + read) / out.degrees_of_freedom);
+  }
   return out;
 }
 
@@ -103,12 +124,17 @@ CommonNoise common_noise(const Scatter& scatter) {
   CommonNoise out;
   const auto& p = scatter.relative_products;
   if (!(p[0][0] > 0 && p[1][1] > 0 && p[2][2] > 0)) return out;
-  const double effective = scatter.weights * scatter.weights / scatter.weight_squares;
+  const double effective = scatter.weights * scatter.weights / scatter.weight_squares *
+                           (effective_degrees_of_freedom(scatter) / scatter.degrees_of_freedom);
   if (effective < kFewestForCommon + 1e-6) return out;
   out.degrees_of_freedom = effective;
   for (int i = 0; i < 3; ++i)
     for (int j = 0; j < 3; ++j) {
-      out.correlation[i][j] = p[i][j] / std::sqrt(p[i][i] * p[j][j]);
+      const auto factor = [&](int k) {
+        return std::sqrt(p[k][k] / (scatter.relative_expected[k][k] + scatter.relative_shared[k][k]));
+      };
+      out.correlation[i][j] =
+          (p[i][j] / (factor(i) * factor(j)) - scatter.relative_shared[i][j]) / scatter.relative_expected[i][j];
       out.part[i][j] = scatter.relative_parts[i][j] / scatter.weights;
     }
   return out;

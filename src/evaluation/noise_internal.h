@@ -23,12 +23,18 @@ struct PriorNoise {
 
 /// Deviations of the repeats of one step from their mean, in units of the capabilities' standard deviation.
 struct Scatter {
-  Vector3 squares{};  ///< sums
+  Vector3 squares{};   ///< sums
+  Vector3 expected{};  ///< of the sums, if readings scatter as the capabilities say
   double degrees_of_freedom = 0;
+  /// Trace of the quadratic form that the references' noise adds to the squares of Y, and of its square.
+  double reference_trace = 0, reference_trace_of_square = 0;
   /// Of the steps whose scatter is mostly in proportion to light, in every channel, weighted: sums of products. What
   /// channels have in common (the meter's gain, the light itself) is in proportion to light; counted light and the
   /// floor are each channel's own.
   std::array<Vector3, 3> relative_products{};
+  /// Of these sums, how many times the readings' covariance is expected in them, and what references that are the same
+  /// in all channels put there.
+  std::array<Vector3, 3> relative_expected{}, relative_shared{};
   /// What of the same sums is in proportion to light by the capabilities.
   std::array<Vector3, 3> relative_parts{};
   double weights = 0, weight_squares = 0;  ///< sums over these steps' degrees of freedom
@@ -59,9 +65,20 @@ struct CommonNoise {
 /// Whether the relative part of the capabilities dominates at this luminance.
 [[nodiscard]] bool is_bright(double luminance_cdm2, const instrument::Capabilities& capabilities);
 
-/// Adds the repeats of one step (at least one) to the scatter; each was integrated for so long.
-void add_repeats(Scatter& scatter, std::span<const colour::AbsoluteXyz<>> repeats, Seconds integration,
-                 const instrument::Capabilities& capabilities);
+/// Noise that repeats owe to the drift references they were divided by.
+struct ReferenceNoise {
+  double spread = 0;         ///< sum over repeats and references of (weight - mean weight over the repeats)^2
+  Vector3 relative{};        ///< standard deviation of a reference's X, Y, Z by the capabilities, over its value
+  bool same_in_all = false;  ///< X, Y, Z were all divided by the ratio of Y
+};
+
+/// Adds the repeats of one step (at least one) to the scatter; each was integrated for so long. Gives how much the
+/// references' noise counts in the squares of Y, per unit of the spread.
+double add_repeats(Scatter& scatter, std::span<const colour::AbsoluteXyz<>> repeats, Seconds integration,
+                   const instrument::Capabilities& capabilities, const ReferenceNoise& references = {});
+/// Degrees of freedom of the squares (of Y). All repeats share a few references.
+/// source  mean and variance of quadratic forms in normal variables; JCGM 100:2008, G.4.1 (two moments)
+[[nodiscard]] double effective_degrees_of_freedom(const Scatter& scatter);
 [[nodiscard]] NoiseScale pooled(const Scatter& scatter);
 [[nodiscard]] CommonNoise common_noise(const Scatter& scatter);
 

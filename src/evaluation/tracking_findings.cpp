@@ -42,7 +42,7 @@ nlohmann::json series_of(const Study& study, const Greyscale& g, std::span<const
   return out;
 }
 
-// Vectors of the steps less those of the reference, draw by draw.
+// Vectors of the steps less those of the reference, draw by draw. The reference's own noise is common to all.
 LengthProblem against(const LengthProblem& steps, const LengthProblem& reference) {
   LengthProblem p = steps;
   const std::size_t n = p.size(), d = p.dimension;
@@ -52,6 +52,8 @@ LengthProblem against(const LengthProblem& steps, const LengthProblem& reference
   subtract(p.measured, reference.measured);
   subtract(p.common, reference.common);
   subtract(p.errors, reference.errors);
+  for (std::size_t k = 0; k < d; ++k)
+    for (std::size_t i = 0; i < n; ++i) p.common.push_back(i % d == k ? std::sqrt(reference.noise_variance[k]) : 0);
   return p;
 }
 

@@ -11,7 +11,8 @@ namespace provenit::show {
 namespace {
 
 constexpr double kAskStop_s = 0.1;
-constexpr double kReload_s = 2;  // a page that is loaded anew is away for a moment
+constexpr double kReload_s = 2;        // a page that is loaded anew is away for a moment
+constexpr double kCloseFollows_s = 1;  // a page closed in full screen says that it left, then that it is closed
 
 std::chrono::duration<double> span(Seconds s) {
   return std::chrono::duration<double>(s.s);
@@ -31,12 +32,20 @@ bool Session::wait_for(std::unique_lock<std::mutex>& lock, Seconds longest, Read
   return true;
 }
 
+Result<void> Session::why_left(std::unique_lock<std::mutex>& lock) {
+  left_ = false;
+  if (wait_for(lock, {kCloseFollows_s}, [&] { return page_.empty(); })) return closed_early();
+  return fail(ErrorCode::cancelled, "the page was left", "Press Start on it and run again to go on.");
+}
+
+Result<void> Session::closed_early() const {
+  return fail(ErrorCode::io, "the page was closed before the signal was up",
+              "Open " + address_ + " again, press Start and run again to go on.");
+}
+
 Result<void> Session::await_start(std::unique_lock<std::mutex>& lock) {
   if (wait_for(lock, options_.start_time, [&] { return started_ || left_; }) && started_) return {};
-  if (left_) {
-    left_ = false;
-    return fail(ErrorCode::cancelled, "the page was left", "Press Start on it and run again to go on.");
-  }
+  if (left_) return why_left(lock);
   if (stopped()) return fail(ErrorCode::cancelled, "stopped");
   if (page_.empty())
     return fail(ErrorCode::timeout, fmt::format("no page was opened within {:.0f} s", options_.start_time.s),
@@ -54,14 +63,10 @@ Result<void> Session::await_answer(std::unique_lock<std::mutex>& lock) {
     if (wait_for(lock, rest, [&] { return answered() || page_.empty(); }) && answered()) break;
     if (!page_.empty()) continue;
     if (!wait_for(lock, {std::min(rest.s, kReload_s)}, [&] { return !page_.empty() || answered(); }) && !stopped())
-      return fail(ErrorCode::io, "the page was closed before the signal was up",
-                  "Open " + address_ + " again, press Start and run again to go on.");
+      return closed_early();
   }
   if (answered_ == number_) return outcome_;
-  if (left_) {
-    left_ = false;
-    return fail(ErrorCode::cancelled, "the page was left", "Press Start on it and run again to go on.");
-  }
+  if (left_) return why_left(lock);
   if (stopped()) return fail(ErrorCode::cancelled, "stopped");
   return fail(ErrorCode::timeout,
               fmt::format("the page did not confirm the signal within {:.0f} s", options_.answer_time.s),

@@ -71,6 +71,9 @@ class Session {
   bool wait_for(std::unique_lock<std::mutex>& lock, Seconds longest, Ready ready);
   Result<void> await_start(std::unique_lock<std::mutex>& lock);
   Result<void> await_answer(std::unique_lock<std::mutex>& lock);
+  /// The page was left: by a key, or because it was closed?
+  Result<void> why_left(std::unique_lock<std::mutex>& lock);
+  [[nodiscard]] Result<void> closed_early() const;
   [[nodiscard]] bool stopped() const { return closed_ || (stop_ && stop_()); }
 
   PageOptions options_;

@@ -3,6 +3,7 @@
 
 #include <cmath>
 #include <random>
+#include <vector>
 
 #include "noise_internal.h"
 
@@ -104,6 +105,59 @@ TEST(CommonNoise, IsShownByLightThatIsPartlyCounted) {
   EXPECT_NEAR(common.part[0][1], 1 / 1.5, 0.01);
   // Dark light shows nothing.
   EXPECT_EQ(common_noise(pairs({{0.4, 0.4, 0.4}}, 400, Seconds{0.1})).degrees_of_freedom, 0);
+}
+
+/// 40 steps of 200 cd/m2, each read in three passes and divided by its pass's reference of the same light: 0.8 of the
+/// variance is common to the channels of a reading. `same_in_all`: divided by the reference's Y alone.
+Scatter passes(std::mt19937_64& random, bool same_in_all) {
+  constexpr int steps = 40, passes = 3;
+  std::normal_distribution<double> normal;
+  const auto read = [&] {
+    const double common = std::sqrt(0.8) * normal(random);
+    Vector3 out{};
+    for (double& v : out) v = 200 * (1 + 0.001 * (common + std::sqrt(0.2) * normal(random)));
+    return out;
+  };
+  std::array<Vector3, passes> references{};
+  for (auto& r : references) r = read();
+  const auto prior = prior_noise({.X = 200, .Y = 200, .Z = 200}, Seconds{1}, kMeter);
+  ReferenceNoise noise{.spread = passes - 1, .relative = {}, .same_in_all = same_in_all};
+  noise.relative.fill(prior.deviation[1] / 200);
+  Scatter out;
+  for (int i = 0; i < steps; ++i) {
+    std::vector<colour::AbsoluteXyz<>> repeats;
+    for (const auto& reference : references) {
+      const auto r = read();
+      const auto ratio = [&](int k) { return 200 * r[k] / reference[same_in_all ? 1 : k]; };
+      repeats.push_back({.X = ratio(0), .Y = ratio(1), .Z = ratio(2)});
+    }
+    // The form is 40 times that of one step, whose trace and trace of the square are both passes - 1.
+    const double share = add_repeats(out, repeats, Seconds{1}, kMeter, noise);
+    out.reference_trace += share * (passes - 1);
+    out.reference_trace_of_square = std::pow(share * steps, 2) * (passes - 1);
+  }
+  return out;
+}
+
+TEST(Scatter, LeavesOutTheNoiseOfTheReferences) {
+  for (const bool same_in_all : {false, true}) {
+    std::mt19937_64 random(3);
+    constexpr int sets = 1000;
+    double sum = 0, squares = 0, correlation = 0, degrees = 0;
+    for (int i = 0; i < sets; ++i) {
+      const auto scatter = passes(random, same_in_all);
+      const double ratio = scatter.squares[1] / scatter.expected[1];
+      sum += ratio / sets;
+      squares += ratio * ratio / sets;
+      correlation += common_noise(scatter).correlation[0][1] / sets;
+      degrees = effective_degrees_of_freedom(scatter);
+    }
+    EXPECT_NEAR(sum, 1, 0.05) << same_in_all;  // 2 without what is expected of the references
+    EXPECT_NEAR(correlation, 0.8, 0.04) << same_in_all;
+    // Of a chi-square over its degrees of freedom nu: variance 2 / nu. 120 readings, but 7.4.
+    EXPECT_NEAR(degrees, 7.4, 0.1);
+    EXPECT_NEAR(2 / (squares - sum * sum), degrees, 0.15 * degrees) << same_in_all;
+  }
 }
 
 TEST(CommonNoise, IsNeverMoreThanIsInProportion) {

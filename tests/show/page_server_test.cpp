@@ -162,6 +162,22 @@ TEST(Page, IsClosedHalfWay) {
   EXPECT_THAT(shown.error().text(), testing::HasSubstr("closed"));
 }
 
+TEST(Page, IsClosedInFullScreen) {
+  const auto page = opened();
+  PlayedPage played(page->address(), [](Json& a) { a = nullptr; });
+  std::thread closing([&] {
+    std::this_thread::sleep_for(std::chrono::milliseconds(100));
+    played.post("leave?page=p");  // a browser ends full screen before it closes the page
+    std::this_thread::sleep_for(std::chrono::milliseconds(100));
+    played.post("closed?page=p");
+    played.close();
+  });
+  const auto shown = page->show(window());
+  closing.join();
+  ASSERT_FALSE(shown);
+  EXPECT_THAT(shown.error().text(), testing::HasSubstr("closed"));
+}
+
 TEST(Page, GoesAwayWithoutAWord) {
   const auto page = opened({}, {5});
   PlayedPage played(page->address());

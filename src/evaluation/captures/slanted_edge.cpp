@@ -158,14 +158,15 @@ class LeaningEdge {
   }
   [[nodiscard]] Figure rise(double unit) const {
     std::vector<double> values;
-    for (const auto& c : curves_)
-      values.push_back((crossing(c, 0.9, reading_.pixel) - crossing(c, 0.1, reading_.pixel)) / unit);
-    // Two crossings, each as far off as its level is, over the slope between them.
-    const double per_level = colour::mean(values) / 0.8;
-    return mean_figure(values,
-                       {{"steps of the code", per_level * std::numbers::sqrt2 * rounding() / std::sqrt(kPlaces)},
-                        {"places of the pixels", kRiseError * reading_.pixel / unit}},
-                       "scatter of the edge's periods");
+    double level_places = 0;  // variance of a rise whose two levels are off
+    const double level = std::hypot(kLevelError, rounding() / std::sqrt(kPlaces));
+    for (const auto& c : curves_) {
+      const auto at = [&](double share) { return crossing(c, share, reading_.pixel) / unit; };
+      values.push_back(at(0.9) - at(0.1));
+      for (const double share : {0.1, 0.9})
+        level_places += std::pow((at(share + level) - at(share - level)) / 2, 2) / static_cast<double>(curves_.size());
+    }
+    return mean_figure(values, {{"levels of the edge", std::sqrt(level_places)}}, "scatter of the edge's periods");
   }
   [[nodiscard]] Figure percent(double f) const {
     const auto m = modulation(curves_, f);
@@ -194,7 +195,7 @@ class LeaningEdge {
  private:
   // A frame reads the edge at a few places of the source's pixel only: what that leaves, from chains of known kernels
   // without noise.
-  static constexpr double kRiseError = 0.03;      // pixels of the capture
+  static constexpr double kLevelError = 0.0045;   // of the step
   static constexpr double kTransferError = 0.24;  // %, and as much per cycle per source pixel
   /// What the lean itself takes: the chain's own spread along the edge, a tenth of it across.
   [[nodiscard]] double lean_loss(double f) const { return std::clamp(modulation(curves_, kLean * f).value, 0.9, 1.02); }

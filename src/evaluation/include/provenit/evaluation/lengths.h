@@ -5,9 +5,10 @@
 // calculating measurement uncertainty", Metrologia 45 (2008) L5-L8, from memory).
 //
 // What is done instead: the interval holds every true length that would not make the length as read an unlikely one,
-// above or below (Neyman's construction, by Monte Carlo over the same draws). For each true length one set of true
-// vectors stands: the one nearest to what was read, which is reached by errors common to all points, as those are the
-// large ones. docs/methods/evaluation.md says how well this holds.
+// above or below (Neyman's construction, by Monte Carlo over the same draws). The 5 % that count as unlikely are shared
+// evenly between both sides for long lengths and lie above alone for 0, where no reading is too low. For each true
+// length one set of true vectors stands: one near to what was read (length_path.h). docs/methods/evaluation.md says how
+// well this holds.
 #include <cstddef>
 #include <vector>
 
