@@ -2,6 +2,8 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 #include <random>
 #include <string>
@@ -37,13 +39,16 @@ double probability_below(double read, double d, int dimension) {
 }
 
 TEST(Lengths, EndsAreWhereTheReadingBecomesUnlikely) {
-  // Isotropic errors: the exact interval solves P(read <= r | upper) = 2.5 % and P(read >= r | lower) = 2.5 %.
+  // Isotropic errors: the exact interval solves P(read <= r | upper) = 2.5 % and P(read >= r | lower) = 2.5 %, or up to
+  // 5 % for lengths shorter than a perfect display's 95 % quantile (square root of chi-square's).
+  constexpr std::array edge{0.0, 1.960, 2.448, 2.795};
   for (int dimension : {1, 2, 3}) {
     std::vector<double> measured(dimension, 0.0);
     measured[0] = 4;
     const auto r = length_interval(single_point(measured, 40000, 3));
     EXPECT_NEAR(probability_below(4, r.interval.upper, dimension), 0.025, 0.004) << dimension;
-    EXPECT_NEAR(probability_below(4, r.interval.lower, dimension), 0.975, 0.004) << dimension;
+    const double above = 0.05 - 0.025 * std::min(1.0, r.interval.lower / edge[static_cast<std::size_t>(dimension)]);
+    EXPECT_NEAR(probability_below(4, r.interval.lower, dimension), 1 - above, 0.004) << dimension;
     EXPECT_NEAR(r.value, 4, 1e-9);
   }
 }
@@ -177,7 +182,7 @@ int held(const Synthetic& s, LengthStatistic statistic, double size, int trials)
     p.noise_variance.assign(truth.size(), s.noise * s.noise);
     for (std::size_t k = 0; k < s.dimension; ++k)
       for (std::size_t i = 0; i < truth.size(); ++i) p.common.push_back(i % s.dimension == k ? s.common : 0);
-    for (int i = 0; i < 400; ++i) error([&](double e) { p.errors.push_back(static_cast<float>(e)); });
+    for (int i = 0; i < 300; ++i) error([&](double e) { p.errors.push_back(static_cast<float>(e)); });
     double mean = 0, largest = 0;
     for (std::size_t j = 0; j < s.points; ++j) {
       double squared = 0;
@@ -191,23 +196,23 @@ int held(const Synthetic& s, LengthStatistic statistic, double size, int trials)
 }
 
 TEST(Lengths, HoldTheTruthOfScatterAndOfPatterns) {
-  constexpr int trials = 300;  // one standard deviation of the share is 1.3 %
+  constexpr int trials = 200;  // one standard deviation of the share is 1.6 %
   for (const Synthetic& s :
-       {Synthetic{"noise", 25, 2, 0, 1, false}, Synthetic{"noise of a pattern", 12, 2, 0.02, 1, true},
-        Synthetic{"both", 25, 2, 1, 1, false}, Synthetic{"signed", 5, 1, 0.3, 1, true}})
-    for (const double size : {0.0, 1.0, 5.0})
+       {Synthetic{"noise", 16, 2, 0, 1, false}, Synthetic{"noise of a pattern", 9, 2, 0.02, 1, true},
+        Synthetic{"both", 9, 2, 1, 1, false}, Synthetic{"signed", 5, 1, 0.3, 1, true}})
+    for (const double size : {1.0, 5.0})
       for (const auto statistic : {LengthStatistic::mean, LengthStatistic::largest}) {
         const int count = held(s, statistic, size, trials);
         const auto where = [&] { return std::string(s.name) + ", size " + std::to_string(size); };
-        EXPECT_GE(count, 0.91 * trials) << where() << (statistic == LengthStatistic::mean ? ", mean" : ", largest");
-        EXPECT_LE(count, 0.985 * trials) << where() << (statistic == LengthStatistic::mean ? ", mean" : ", largest");
+        EXPECT_GE(count, 0.9 * trials) << where() << (statistic == LengthStatistic::mean ? ", mean" : ", largest");
+        EXPECT_LE(count, 0.99 * trials) << where() << (statistic == LengthStatistic::mean ? ", mean" : ", largest");
       }
 }
 
 // With both tails everywhere an interval that begins at 0 would hold a true 0 in 97.5 %.
 TEST(Lengths, OfAPerfectDisplayAreHeldIn95Percent) {
-  constexpr int trials = 1500;
-  EXPECT_NEAR(held({"noise", 3, 2, 0, 1, false}, LengthStatistic::largest, 0, trials), 0.95 * trials, 0.015 * trials);
+  constexpr int trials = 1000;
+  EXPECT_NEAR(held({"noise", 3, 2, 0, 1, false}, LengthStatistic::largest, 0, trials), 0.95 * trials, 0.018 * trials);
 }
 
 }  // namespace
