@@ -214,6 +214,7 @@ Vector3 reference_noise(const SortedRun& run, const instrument::Capabilities& ca
   if (!run.corrects_drift) return out;
   const auto& light = run.references.front()->measurement.xyz;
   const auto prior = prior_noise(light, integration_of(run.references, capabilities), capabilities);
+  // A channel of nearly nothing has no ratio to speak of.
   for (int k = 0; k < 3; ++k) out[k] = prior.deviation[k] / std::max(channels(light)[k], light.Y / 1000);
   return out;
 }
