@@ -164,8 +164,9 @@ struct SimulatedClip {
   double softness_percent = 0;           ///< of the steps
   std::vector<double> hue_shifts;        ///< degrees, largest of orange, mint and violet against their lowest step
 };
-/// Clip steps held at 0.7 to 1.5 of the picture's peak, hard or rolled, hue kept or not, shifted by a part of a code
-/// and rounded by the chain: without the shift what goes through untouched would not be rounded at all. PQ.
+/// Clip steps held at 0.7 to 1.5 of the picture's peak, hard or rolled, hue kept or not, bent and rounded by
+/// the chain. It bends by less than half a code, by another amount at each code: of what goes through untouched nothing
+/// would be rounded. PQ.
 inline SimulatedClip simulated_clip(const signal::TestPicture& picture, std::uint64_t seed) {
   std::mt19937_64 random(seed * 37 + 1);
   const auto pick = [&](int n) { return static_cast<int>(random() % static_cast<std::uint64_t>(n)); };
@@ -198,30 +199,27 @@ inline SimulatedClip simulated_clip(const signal::TestPicture& picture, std::uin
     if (end == std::string::npos) continue;
     const auto x = place.area.left + place.area.width / 2, y = place.area.top + place.area.height / 2;
     const double* code = &left.rgb[static_cast<std::size_t>(3 * (y * left.width + x))];
-    const double sent = cdm2(place.code.code[0]);
-    const auto hue = [&](double r, double g, double b) {
-      const auto i = colour::ictcp_from_pq_rgb(colour::AbsoluteRgb<>{.r = cdm2(r), .g = cdm2(g), .b = cdm2(b)});
-      return std::atan2(i.cp, i.ct) * 180 / std::numbers::pi;
-    };
+    const auto& sent = place.code.code;
     const auto colour = place.name.substr(0, end);
     if (colour == "white") {
-      const double missing = 100 * (1 - cdm2(code[0]) / std::min(sent, out.peak_cdm2));
+      const double missing = 100 * (1 - cdm2(code[0]) / std::min(cdm2(sent[0]), out.peak_cdm2));
       out.softness_percent = std::max(out.softness_percent, missing);
-    } else {
-      // Against the colour sent at the luminance that is left, as the method has it.
-      const auto& p = place.code.code;
-      constexpr auto to_xyz = colour::rgb_to_xyz_matrix(colour::bt2020_primaries);
-      const auto light = [&](double r, double g, double b) {
-        return colour::xyz_from_rgb(colour::AbsoluteRgb<>{.r = cdm2(r), .g = cdm2(g), .b = cdm2(b)}, to_xyz);
-      };
-      const double k = light(code[0], code[1], code[2]).Y / light(p[0], p[1], p[2]).Y;
-      const auto at_luminance = [&](int c) {
-        return black +
-               span *
-                   colour::pq_inverse_eotf(colour::Luminance<>{.cdm2 = k * cdm2(p[static_cast<std::size_t>(c)])}).value;
-      };
-      hues[colour].push_back(hue(code[0], code[1], code[2]) - hue(at_luminance(0), at_luminance(1), at_luminance(2)));
+      continue;
     }
+    using Rgb = colour::AbsoluteRgb<>;
+    const auto luminance = [](const Rgb& c) {
+      constexpr auto to_xyz = colour::rgb_to_xyz_matrix(colour::bt2020_primaries);
+      return colour::xyz_from_rgb(c, to_xyz).Y;
+    };
+    const auto hue = [](const Rgb& c) {
+      const auto i = colour::ictcp_from_pq_rgb(c);
+      return std::atan2(i.cp, i.ct) * 180 / std::numbers::pi;
+    };
+    const Rgb held{.r = cdm2(code[0]), .g = cdm2(code[1]), .b = cdm2(code[2])};
+    const Rgb meant{.r = cdm2(sent[0]), .g = cdm2(sent[1]), .b = cdm2(sent[2])};
+    // Against the colour sent at the luminance that is left, as the method has it.
+    const double k = luminance(held) / luminance(meant);
+    hues[colour].push_back(hue(held) - hue({.r = k * meant.r, .g = k * meant.g, .b = k * meant.b}));
   }
   for (const char* colour : {"orange", "mint", "violet"}) {
     double most = 0;

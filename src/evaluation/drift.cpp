@@ -61,9 +61,7 @@ std::vector<double> DriftCurve::weights(double time_s) const {
 
 std::array<Uncertain, 3> DriftCurve::at(double time_s, bool grey) const {
   if (references_.size() < 2 || time_s <= references_.front().time_s) return {1.0, 1.0, 1.0};
-  const auto [at, share] = place(time_s);
-  const std::size_t i = at;
-  const double w = share;
+  const auto [i, w] = place(time_s);
   const auto ratio = [&](auto channel) {
     const auto value = [&](std::size_t k) -> const Uncertain& { return references_[k].xyz.*channel; };
     Uncertain r = w > 0 ? (1 - w) * value(i) + w * value(i + 1) : value(i);

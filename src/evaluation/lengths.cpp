@@ -38,8 +38,8 @@ class Inversion {
   }
   [[nodiscard]] double length_at(double position) { return length(path_->at(position).data()); }
 
-  /// Length as it would be read in every draw if the truth were that position on the path.
-  void sample(double position, std::vector<double>& out) {
+  /// Length as it would be read in every draw if the truth were that position on the path. Gives the true length.
+  double sample(double position, std::vector<double>& out) {
     const Eigen::VectorXd truth = path_->at(position);
     const std::size_t n = p_.size();
     out.resize(p_.draws());
@@ -49,19 +49,18 @@ class Inversion {
         shifted_[k] = truth[static_cast<Eigen::Index>(k)] + static_cast<double>(errors[k]);
       out[i] = length(shifted_.data());
     }
-  }
-
-  [[nodiscard]] double share_up_to(double read, double position) {
-    sample(position, scratch_);
-    const auto count = std::ranges::count_if(scratch_, [&](double t) { return t <= read; });
-    return static_cast<double>(count) / static_cast<double>(scratch_.size());
+    return length(truth.data());
   }
 
   /// True length at which the share of draws that would read no more than `read` falls to `wanted` of that length; 0
   /// if it is no larger for a true length of 0.
   template <class Wanted>
   [[nodiscard]] double length_for(double read, Wanted wanted) {
-    const auto is_above = [&](double position) { return share_up_to(read, position) > wanted(length_at(position)); };
+    const auto is_above = [&](double position) {
+      const double length = sample(position, scratch_);
+      const auto count = std::ranges::count_if(scratch_, [&](double t) { return t <= read; });
+      return static_cast<double>(count) / static_cast<double>(scratch_.size()) > wanted(length);
+    };
     if (!is_above(-2)) return 0;
     double below = -2, above = 0;
     while (is_above(above) && above < 1e4) {

@@ -128,11 +128,11 @@ CommonNoise common_noise(const Scatter& scatter) {
                            (effective_degrees_of_freedom(scatter) / scatter.degrees_of_freedom);
   if (effective < kFewestForCommon + 1e-6) return out;
   out.degrees_of_freedom = effective;
+  const auto factor = [&](int k) {
+    return std::sqrt(p[k][k] / (scatter.relative_expected[k][k] + scatter.relative_shared[k][k]));
+  };
   for (int i = 0; i < 3; ++i)
     for (int j = 0; j < 3; ++j) {
-      const auto factor = [&](int k) {
-        return std::sqrt(p[k][k] / (scatter.relative_expected[k][k] + scatter.relative_shared[k][k]));
-      };
       out.correlation[i][j] =
           (p[i][j] / (factor(i) * factor(j)) - scatter.relative_shared[i][j]) / scatter.relative_expected[i][j];
       out.part[i][j] = scatter.relative_parts[i][j] / scatter.weights;

@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
 #include <numbers>
 #include <random>
 
@@ -37,6 +36,10 @@ class Reference {
     return light_.xyz({.r = e(0), .g = e(1), .b = e(2)});
   }
   [[nodiscard]] double grey_cdm2(double code) const { return xyz({code, code, code}).Y; }
+  /// Relative change of a grey's light per code.
+  [[nodiscard]] double relative_per_code(double code) const {
+    return std::log(grey_cdm2(code + 0.5) / grey_cdm2(code - 0.5));
+  }
   [[nodiscard]] double black() const { return black_; }
 
  private:
@@ -104,16 +107,22 @@ std::optional<Figure> start_of(const std::vector<ClipCapture::Step>& steps, doub
                    1e6);
 }
 
+double missing_percent(const ClipCapture::Step& step, double clip_cdm2) {
+  return 100 * (1 - step.left_cdm2 / std::min(step.sent_cdm2, clip_cdm2));
+}
+
 /// Largest shortfall from a hard clip over all steps, %. The steps from `from` on are rounded by the same.
 Figure shortfall(const std::vector<ClipCapture::Step>& steps, const std::vector<ClipPatch>& white, std::size_t from,
-                 double clip_cdm2, const std::function<double(const ClipPatch&)>& relative_per_code) {
+                 double clip_cdm2, const Reference& reference) {
   LengthProblem p{.points = steps.size(), .dimension = 1, .statistic = LengthStatistic::largest};
+  const auto percent_per_code = [&](const ClipPatch& patch) {
+    return 100 * reference.relative_per_code(grey_of(patch.left));
+  };
   std::vector<double> per_code, of_clip;  // % a step falls short by, for a code that it or the clip is read too low by
   for (std::size_t i = 0; i < steps.size(); ++i) {
-    const double hard = std::min(steps[i].sent_cdm2, clip_cdm2);
-    p.measured.push_back(100 * (1 - steps[i].left_cdm2 / hard));
-    per_code.push_back(100 * relative_per_code(white[i]));
-    of_clip.push_back(steps[i].sent_cdm2 < clip_cdm2 ? 0 : -100 * relative_per_code(white.back()));
+    p.measured.push_back(missing_percent(steps[i], clip_cdm2));
+    per_code.push_back(percent_per_code(white[i]));
+    of_clip.push_back(steps[i].sent_cdm2 < clip_cdm2 ? 0 : -percent_per_code(white.back()));
     p.noise_variance.push_back(std::pow(per_code[i] * (i < from ? white[i].error() : white[i].of_frame), 2));
     p.common.push_back(i < from ? of_clip[i] / std::sqrt(12.0) : 0);
   }
@@ -130,10 +139,7 @@ Figure shortfall(const std::vector<ClipCapture::Step>& steps, const std::vector<
 
 void add_clip(ClipCapture& out, const std::vector<ClipPatch>& white, const Reference& reference) {
   const auto from = plateau_of(white);
-  const auto relative_per_code = [&](const ClipPatch& p) {
-    const double code = grey_of(p.left), d = 0.5;
-    return std::log(reference.grey_cdm2(code + d) / reference.grey_cdm2(code - d)) / (2 * d);
-  };
+  const auto relative_per_code = [&](const ClipPatch& p) { return reference.relative_per_code(grey_of(p.left)); };
   const auto relative = [&](const ClipPatch& p) { return p.error() * relative_per_code(p); };
   out.start_cdm2 = start_of(out.white, relative(white.back()));
   if (from == white.size()) return;
@@ -149,7 +155,7 @@ void add_clip(ClipCapture& out, const std::vector<ClipPatch>& white, const Refer
   std::size_t worst = 0;
   double most = -1;
   for (std::size_t i = 0; i < white.size(); ++i) {
-    const double hard = std::min(out.white[i].sent_cdm2, clip), missing = 100 * (1 - out.white[i].left_cdm2 / hard);
+    const double missing = missing_percent(out.white[i], clip);
     if (missing > most) most = missing, worst = i;
   }
   // The largest of as many errors as there are steps is no softness.
@@ -162,7 +168,7 @@ void add_clip(ClipCapture& out, const std::vector<ClipPatch>& white, const Refer
   out.kind = stands_out && most >= kSoftClipFrom_percent ? "rolled"
              : at_most < kSoftClipFrom_percent           ? "hard"
                                                          : "not sure";
-  out.softness_percent = shortfall(out.white, white, from, clip, relative_per_code);
+  out.softness_percent = shortfall(out.white, white, from, clip, reference);
 }
 
 /// Hue angle of what is left less that of the light sent at the same luminance, degrees.
