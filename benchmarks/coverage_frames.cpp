@@ -63,7 +63,7 @@ std::vector<bench::Figure> alias() {
     if (!found) return;
     for (const auto& a : *found) (a.from < 0.2 ? low : high).add(a.percent, capture.response.alias(a.from, a.to));
   });
-  return {low.figure("coverage_alias_low", false), high.figure("coverage_alias_high", false)};
+  return {low.figure("coverage_alias_low", true), high.figure("coverage_alias_high", true)};
 }
 
 std::vector<bench::Figure> ramp() {

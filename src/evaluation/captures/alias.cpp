@@ -6,6 +6,7 @@
 #include <cmath>
 #include <functional>
 #include <numbers>
+#include <numeric>
 
 #include "captures/places.h"
 #include "provenit/evaluation/scaled_captures.h"
@@ -17,12 +18,14 @@ namespace {
 constexpr std::array<double, 3> kBands{0.05, 0.25, 0.45};  // cycles per source pixel
 constexpr double kGuard = 0.04;  // cycles per source pixel around the frame's own limit, where a wave meets its alias
 constexpr double kLowest = 0.1;  // cycles per source pixel: below, the wave's height is read
-constexpr double kBreadth = 1 / 40.0;  // of the diameter: half breadth of the strips along the axes
-constexpr int kOrder = 3;              // of the polynomials in frequency that the wave's height may follow
+constexpr double kBreadth = 1 / 60.0;  // of the diameter: half breadth of the strips along the axes
+constexpr int kOrder = 5;              // of the polynomials in frequency that the wave's height may follow
+constexpr int kImageOrder = 3;         // likewise of an image of it
+constexpr double kApart = 0.2;         // cycles per frame pixel between waves that one fit can tell apart
 constexpr std::size_t kFewest = 200;   // pixels in a part
 // Cross terms of a strip of finite length, relative: tuned on simulated chains of other seeds than the figures use.
-constexpr double kFinite = 0.02;
-constexpr double kSmooth_percent = 0.002;  // what polynomials leave of a kernel's own response, likewise
+constexpr double kFinite = 0.005;
+constexpr double kSmooth_percent = 0.0009;  // what polynomials leave of a kernel's own response, likewise
 
 /// The zone plate in source pixels.
 struct Plate {
@@ -36,13 +39,18 @@ struct Plate {
 /// A part of the frame with the wave's own frequency along the strip.
 struct Part {
   std::vector<double> value, phase, place,
-      side;  ///< place: -1 to 1 over the part's frequencies; side: over its breadth
+      side;                                   ///< place: -1 to 1 over the part's frequencies; side: over its breadth
+  std::vector<double> source, source_across;  ///< place in source pixels along the strip and across
+  std::vector<double> weight;                 ///< share of the pixel's length that is in the part
+  double scale = 1;                           ///< frame pixels per source pixel along the strip
   [[nodiscard]] std::size_t size() const { return value.size(); }
+  [[nodiscard]] double pixels() const { return std::accumulate(weight.begin(), weight.end(), 0.0); }
 };
 
 struct Fit {
-  double residual = 0;  ///< mean square of what is left, degrees of freedom taken off
+  double left = 0;  ///< sum of the squares of what is left
   Eigen::VectorXd coefficient;
+  Eigen::MatrixXd normal;  ///< its lower half
 };
 
 /// Least squares of the values by the columns that `row` writes for each pixel.
@@ -52,14 +60,14 @@ Fit fit(const Part& p, int columns, const std::function<void(std::size_t, Eigen:
   double squares = 0;
   for (std::size_t i = 0; i < p.size(); ++i) {
     row(i, a);
-    normal.selfadjointView<Eigen::Lower>().rankUpdate(a);
-    right += p.value[i] * a;
-    squares += p.value[i] * p.value[i];
+    normal.selfadjointView<Eigen::Lower>().rankUpdate(a, p.weight[i]);
+    right += p.weight[i] * p.value[i] * a;
+    squares += p.weight[i] * p.value[i] * p.value[i];
   }
   Fit out;
   out.coefficient = normal.selfadjointView<Eigen::Lower>().ldlt().solve(right);
-  const double left = squares - out.coefficient.dot(right);
-  out.residual = std::max(0.0, left) / static_cast<double>(p.size() - static_cast<std::size_t>(columns));
+  out.left = std::max(0.0, squares - out.coefficient.dot(right));
+  out.normal = std::move(normal);
   return out;
 }
 
@@ -71,18 +79,23 @@ class Reader {
   /// Pixels of the strip on one side of the middle whose frequency lies between; values about `mean`.
   [[nodiscard]] Part strip(bool across, int side, double from, double to, double mean) const {
     Part out;
+    out.scale = scale_[across ? 0 : 1];
     const double half = kBreadth * plate_.diameter, low = from / plate_.rate, high = to / plate_.rate;
     const double along_middle = across ? plate_.x : plate_.y, side_middle = across ? plate_.y : plate_.x;
     const double along = scale_[across ? 0 : 1], other = scale_[across ? 1 : 0];
     const auto first = [](double source, double s) { return static_cast<int>(std::ceil(source * s - 0.5)); };
-    const double near = along_middle + side * low, far = along_middle + side * high;
+    const double near = (along_middle + side * low) * along, far = (along_middle + side * high) * along;
+    const auto [begin, end] = std::minmax(near, far);
     for (int k = first(side_middle - half, other); k < first(side_middle + half, other); ++k)
-      for (int i = first(std::min(near, far), along); i < first(std::max(near, far), along); ++i) {
+      for (int i = static_cast<int>(std::floor(begin)); i < end; ++i) {
         const double u = (i + 0.5) / along, v = (k + 0.5) / other;
         out.value.push_back(mean_of_channels(across ? frame_.at(i, k) : frame_.at(k, i)) - mean);
         out.phase.push_back(across ? plate_.phase(u, v) : plate_.phase(v, u));
         out.place.push_back(2 * (std::fabs(u - along_middle) - low) / (high - low) - 1);
         out.side.push_back((v - side_middle) / half);
+        out.weight.push_back(std::min(i + 1.0, end) - std::max(static_cast<double>(i), begin));
+        out.source.push_back(u);
+        out.source_across.push_back(v);
       }
     return out;
   }
@@ -98,6 +111,7 @@ class Reader {
         out.value.push_back(mean_of_channels(frame_.at(i, j)));
         out.phase.push_back(plate_.phase(x, y));
         out.place.push_back(square);
+        out.weight.push_back(1);
       }
     return out;
   }
@@ -117,31 +131,62 @@ Wave slow_wave(const Part& p) {
     const double c = std::cos(p.phase[i]), s = std::sin(p.phase[i]);
     a << 1, c, s, p.place[i] * c, p.place[i] * s;
   });
-  return {f.coefficient[0], std::hypot(f.coefficient[1], f.coefficient[2]), f.residual};
+  return {f.coefficient[0], std::hypot(f.coefficient[1], f.coefficient[2]), f.left / static_cast<double>(p.size())};
 }
 
-/// What the wave of its own frequency leaves in a strip that can carry it.
-double left_by_wave(const Part& p) {
-  constexpr int terms = kOrder + 1;
-  return fit(p, 2 * terms + 4,
-             [&](std::size_t i, Eigen::VectorXd& a) {
-               double power = 1;
-               for (int k = 0; k < terms; ++k, power *= p.place[i]) {
-                 a[2 * k] = power * std::cos(p.phase[i]);
-                 a[2 * k + 1] = power * std::sin(p.phase[i]);
-               }
-               a[2 * terms] = 1;
-               a[2 * terms + 1] = p.place[i];
-               // A frame shifted by a part of a pixel turns the phase with the frequency across the strip.
-               a[2 * terms + 2] = p.side[i] * std::cos(p.phase[i]);
-               a[2 * terms + 3] = p.side[i] * std::sin(p.phase[i]);
-             })
-      .residual;
+/// What is left in parts of the frame besides the waves sent: images of them, ringing, noise.
+struct Left {
+  double sum = 0, pixels = 0, degrees = 0;  ///< sum of squares; degrees of freedom: how many pixels' noise is in it
+  void add(double squares, double n, int taken) {
+    sum += squares;
+    pixels += n;
+    degrees += n - taken;
+  }
+};
+
+/// Images of the wave that the frame's pixels tell from the wave and from each other, in cycles per source pixel away.
+std::vector<int> images_told_apart(double scale) {
+  const auto apart = [&](double cycles) { return std::fabs(std::remainder(cycles / scale, 1.0)) >= kApart; };
+  if (!apart(1)) return {};
+  return apart(2) ? std::vector{1, -1} : std::vector{1};
 }
 
-/// Everything that varies, in a strip whose wave the frame cannot carry.
-double left_in_all(const Part& p) {
-  return fit(p, 2, [&](std::size_t i, Eigen::VectorXd& a) { a << 1, p.place[i]; }).residual;
+/// Adds what the wave of its own frequency leaves in a strip that can carry it. The sampling's own images of the wave
+/// are fitted beside it and counted whole: alone, the wave would take a part of them where the two come near each
+/// other.
+void add_left_by_wave(const Part& p, Left& out) {
+  constexpr int terms = kOrder + 1, image_terms = kImageOrder + 1, own = 2 * terms + 6;
+  const auto images = images_told_apart(p.scale);
+  const int columns = own + 2 * image_terms * static_cast<int>(images.size());
+  const auto waves = [&](std::size_t i, Eigen::VectorXd& a, int from, int count, double phase) {
+    double power = 1;
+    for (int k = 0; k < count; ++k, power *= p.place[i]) {
+      a[from + 2 * k] = power * std::cos(phase);
+      a[from + 2 * k + 1] = power * std::sin(phase);
+    }
+  };
+  const auto f = fit(p, columns, [&](std::size_t i, Eigen::VectorXd& a) {
+    constexpr double turn = 2 * std::numbers::pi;
+    const double c = std::cos(p.phase[i]), s = std::sin(p.phase[i]);
+    waves(i, a, 0, terms, p.phase[i]);
+    // A frame shifted by a part of a pixel turns the phase with the frequency across the strip; that frequency's own
+    // images, which belong to the other axis, grow with it.
+    const double image_across = p.side[i] * std::sin(turn * p.source_across[i]);
+    a.segment(2 * terms, own - 2 * terms) << 1, p.place[i], p.side[i] * c, p.side[i] * s, image_across * c,
+        image_across * s;
+    for (std::size_t k = 0; k < images.size(); ++k)
+      waves(i, a, own + static_cast<int>(2 * image_terms * k), image_terms,
+            p.phase[i] - turn * images[k] * p.source[i]);
+  });
+  const auto image = f.coefficient.tail(columns - own);
+  const Eigen::MatrixXd block = f.normal.bottomRightCorner(columns - own, columns - own);
+  out.add(f.left + image.dot(block.selfadjointView<Eigen::Lower>() * image), p.pixels(), own);
+}
+
+/// Adds everything that varies, in a strip whose wave the frame cannot carry.
+void add_all_left(const Part& p, Left& out) {
+  const auto f = fit(p, 2, [&](std::size_t i, Eigen::VectorXd& a) { a << 1, p.place[i]; });
+  out.add(f.left, p.pixels(), 2);
 }
 
 /// Noise of the frame: mean square over the ground's corners, about the mean of each.
@@ -169,25 +214,17 @@ Noise ground_noise(const CapturedFrame& frame, const signal::PixelRectangle& cor
 }
 
 /// Parts of a band that the frame can carry, and those it cannot, both sides of the middle.
-struct Left {
-  double sum = 0, pixels = 0;
-  void add(double mean_square, std::size_t n) {
-    sum += mean_square * static_cast<double>(n);
-    pixels += static_cast<double>(n);
-  }
-};
-
 Left left_in_band(const Reader& read, bool across, double from, double to, double limit, double mean) {
   Left out;
   for (const int side : {-1, 1}) {
     const double carried_to = std::min(to, limit - kGuard), lost_from = std::max(from, limit + kGuard);
     if (carried_to > from) {
       const auto p = read.strip(across, side, from, carried_to, mean);
-      if (p.size() >= kFewest) out.add(left_by_wave(p), p.size());
+      if (p.size() >= kFewest) add_left_by_wave(p, out);
     }
     if (lost_from < to) {
       const auto p = read.strip(across, side, lost_from, to, mean);
-      if (p.size() >= kFewest) out.add(left_in_all(p), p.size());
+      if (p.size() >= kFewest) add_all_left(p, out);
     }
   }
   return out;
@@ -197,7 +234,7 @@ Figure share_of(const Left& left, const Wave& wave, const Noise& noise, double c
   // Rounding of the picture's codes, and of the frame's where its noise does not hide it: at most a twelfth each.
   const double rounding = (code * code + (noise.square > 1 / 16.0 ? 0 : 1)) / 12;
   const double unit = 100 / (wave.height * wave.height / 2);
-  const double seen = left.sum / left.pixels, alias = std::max(0.0, seen - noise.square - rounding / 2);
+  const double alias = std::max(0.0, left.sum - left.degrees * (noise.square + rounding / 2)) / left.pixels;
   const double frame_noise = std::sqrt((2 * noise.square * noise.square + 4 * noise.square * alias) / left.pixels +
                                        2 * noise.square * noise.square / std::max(1.0, noise.degrees));
   auto f = figure_of(unit * alias,

@@ -196,7 +196,7 @@ class LeaningEdge {
   // A frame reads the edge at a few places of the source's pixel only: what that leaves, from chains of known kernels
   // without noise.
   static constexpr double kLevelError = 0.0045;   // of the step
-  static constexpr double kTransferError = 0.24;  // %, and as much per cycle per source pixel
+  static constexpr double kTransferError = 0.18;  // %, and twice as much per cycle per source pixel
   /// What the lean itself takes: the chain's own spread along the edge, a tenth of it across.
   [[nodiscard]] double lean_loss(double f) const { return std::clamp(modulation(curves_, kLean * f).value, 0.9, 1.02); }
   /// Standard deviation of the rounding of one place of one period, of the step; 0 where noise averages it.
@@ -210,7 +210,7 @@ class LeaningEdge {
     const double of_rounding = rounding() * 2 * std::sin(std::numbers::pi * f * apart) * std::sqrt(places / 2);
     return {{"steps of the code", 100 * of_rounding},
             {"lean of the edge", 100 * value * std::fabs(1 - lean_loss(f)) / 2},
-            {"places of the pixels", kTransferError * (1 + f)}};
+            {"places of the pixels", kTransferError * (1 + 2 * f)}};
   }
   /// A figure in % turned into one of frequency by the slope, % per cycle per pixel.
   static Figure scaled(Figure p, double at, double slope) {
