@@ -23,9 +23,18 @@ constexpr int kOrder = 5;              // of the polynomials in frequency that t
 constexpr int kImageOrder = 3;         // likewise of an image of it
 constexpr double kApart = 0.2;         // cycles per frame pixel between waves that one fit can tell apart
 constexpr std::size_t kFewest = 200;   // pixels in a part
-// Cross terms of a strip of finite length, relative: tuned on simulated chains of other seeds than the figures use.
-constexpr double kFinite = 0.005;
-constexpr double kSmooth_percent = 0.0009;  // what polynomials leave of a kernel's own response, likewise
+/// What strips of finite length leave: relative, and in % what polynomials leave of a kernel's own response. Tuned on
+/// simulated chains of other seeds than the figures use.
+struct StripError {
+  double relative = 0, percent = 0;
+};
+StripError strip_error(double scale) {
+  const double whole = scale >= 1 ? scale : 1 / scale;
+  // Many images cross in the strip when a source pixel is no whole number of frame pixels; how they add up depends on
+  // where they cross.
+  if (std::fabs(std::remainder(whole, 1.0)) > 0.01) return {0.08, 0.02};
+  return scale > 1.5 ? StripError{0.005, 0.0009} : StripError{0.02, 0.0009};
+}
 
 /// The zone plate in source pixels.
 struct Plate {
@@ -230,7 +239,7 @@ Left left_in_band(const Reader& read, bool across, double from, double to, doubl
   return out;
 }
 
-Figure share_of(const Left& left, const Wave& wave, const Noise& noise, double code) {
+Figure share_of(const Left& left, const Wave& wave, const Noise& noise, double code, const StripError& strip) {
   // Rounding of the picture's codes, and of the frame's where its noise does not hide it: at most a twelfth each.
   const double rounding = (code * code + (noise.square > 1 / 16.0 ? 0 : 1)) / 12;
   const double unit = 100 / (wave.height * wave.height / 2);
@@ -240,7 +249,7 @@ Figure share_of(const Left& left, const Wave& wave, const Noise& noise, double c
   auto f = figure_of(unit * alias,
                      {{"noise of the frame", unit * frame_noise},
                       {"steps of the code", unit * rounding / 2 / std::sqrt(3.0)},
-                      {"length of the strips", std::hypot(unit * alias * kFinite, kSmooth_percent)}},
+                      {"length of the strips", std::hypot(unit * alias * strip.relative, strip.percent)}},
                      1e6);
   f.interval.lower = std::max(0.0, f.interval.lower);
   return f;
@@ -280,10 +289,11 @@ Result<std::vector<AliasShare>> measure_alias(const CapturedFrame& frame, const 
   std::vector<AliasShare> out;
   for (const bool across : {true, false})
     for (std::size_t b = 0; b + 1 < kBands.size(); ++b) {
-      const double limit = (*scale)[across ? 0 : 1] / 2;
+      const double along = (*scale)[across ? 0 : 1], limit = along / 2;
       const auto left = left_in_band(read, across, kBands[b], kBands[b + 1], limit < 0.5 ? limit : 1, wave.mean);
       if (left.pixels == 0) continue;
-      out.push_back({across, kBands[b], kBands[b + 1], share_of(left, wave, noise, wave.height / own)});
+      out.push_back(
+          {across, kBands[b], kBands[b + 1], share_of(left, wave, noise, wave.height / own, strip_error(along))});
     }
   return out;
 }
