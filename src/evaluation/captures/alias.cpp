@@ -23,6 +23,14 @@ constexpr int kOrder = 5;              // of the polynomials in frequency that t
 constexpr int kImageOrder = 3;         // likewise of an image of it
 constexpr double kApart = 0.2;         // cycles per frame pixel between waves that one fit can tell apart
 constexpr std::size_t kFewest = 200;   // pixels in a part
+
+/// Images of the wave that the frame's pixels tell from the wave and from each other, in cycles per source pixel away.
+std::vector<int> images_told_apart(double scale) {
+  const auto apart = [&](double cycles) { return std::fabs(std::remainder(cycles / scale, 1.0)) >= kApart; };
+  if (!apart(1)) return {};
+  return apart(2) ? std::vector{1, -1} : std::vector{1};
+}
+
 /// What strips of finite length leave: relative, and in % what polynomials leave of a kernel's own response. Tuned on
 /// simulated chains of other seeds than the figures use.
 struct StripError {
@@ -33,7 +41,7 @@ StripError strip_error(double scale) {
   // Many images cross in the strip when a source pixel is no whole number of frame pixels; how they add up depends on
   // where they cross.
   if (std::fabs(std::remainder(whole, 1.0)) > 0.01) return {0.08, 0.02};
-  return scale > 1.5 ? StripError{0.005, 0.0009} : StripError{0.02, 0.0009};
+  return {scale > 1.5 && !images_told_apart(scale).empty() ? 0.005 : 0.02, 0.0009};
 }
 
 /// The zone plate in source pixels.
@@ -152,13 +160,6 @@ struct Left {
     degrees += n - taken;
   }
 };
-
-/// Images of the wave that the frame's pixels tell from the wave and from each other, in cycles per source pixel away.
-std::vector<int> images_told_apart(double scale) {
-  const auto apart = [&](double cycles) { return std::fabs(std::remainder(cycles / scale, 1.0)) >= kApart; };
-  if (!apart(1)) return {};
-  return apart(2) ? std::vector{1, -1} : std::vector{1};
-}
 
 /// Adds what the wave of its own frequency leaves in a strip that can carry it. The sampling's own images of the wave
 /// are fitted beside it and counted whole: alone, the wave would take a part of them where the two come near each
