@@ -55,8 +55,8 @@ struct Plate {
 
 /// A part of the frame with the wave's own frequency along the strip.
 struct Part {
-  std::vector<double> value, phase, place,
-      side;                                   ///< place: -1 to 1 over the part's frequencies; side: over its breadth
+  std::vector<double> value, phase;
+  std::vector<double> place, side;            ///< -1 to 1 over the part's frequencies, and over its breadth
   std::vector<double> source, source_across;  ///< place in source pixels along the strip and across
   std::vector<double> weight;                 ///< share of the pixel's length that is in the part
   double scale = 1;                           ///< frame pixels per source pixel along the strip
@@ -96,10 +96,10 @@ class Reader {
   /// Pixels of the strip on one side of the middle whose frequency lies between; values about `mean`.
   [[nodiscard]] Part strip(bool across, int side, double from, double to, double mean) const {
     Part out;
-    out.scale = scale_[across ? 0 : 1];
     const double half = kBreadth * plate_.diameter, low = from / plate_.rate, high = to / plate_.rate;
     const double along_middle = across ? plate_.x : plate_.y, side_middle = across ? plate_.y : plate_.x;
     const double along = scale_[across ? 0 : 1], other = scale_[across ? 1 : 0];
+    out.scale = along;
     const auto first = [](double source, double s) { return static_cast<int>(std::ceil(source * s - 0.5)); };
     const double near = (along_middle + side * low) * along, far = (along_middle + side * high) * along;
     const auto [begin, end] = std::minmax(near, far);
