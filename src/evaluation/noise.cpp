@@ -14,7 +14,10 @@ constexpr double kContradiction = 0.01;
 constexpr double kLeastRelative = 1e-7, kLeastAbsolute = 1e-9;
 
 constexpr double kMostlyRelative = 0.5;  // of a reading's variance, in every channel
-constexpr double kFewestForCommon = 3;   // degrees of freedom that say something of three correlations
+/// Of what is in proportion to light, what each channel is taken to have of its own at least: a few repeats show next
+/// to nothing by chance.
+constexpr double kLeastOwn = 0.25;
+constexpr double kFewestForCommon = 3;  // degrees of freedom that say something of three correlations
 
 constexpr std::array<int, 3> kChannelOrder{1, 0, 2};  // Y first: its noise is the one the capabilities speak of
 
@@ -141,8 +144,14 @@ CommonNoise common_noise(const Scatter& scatter) {
 }
 
 double CommonNoise::at(const PriorNoise& prior, int a, int b) const {
-  const double here = prior.relative[a] * prior.relative[b];
-  return std::clamp(correlation[a][b] * std::min(1.0, here / part[a][b]), -here, here);
+  const double here = prior.relative[a] * prior.relative[b], there = part[a][b], shown = correlation[a][b];
+  double in_common = shown * here / there;
+  if (here > there) {
+    // What is not common is scaled as a whole, so that it keeps its degrees of freedom.
+    const double own = std::max(kLeastOwn, 1 - shown / there);
+    in_common = 1 - (1 - shown) * (1 - (1 - own) * here) / (1 - (1 - own) * there);
+  }
+  return std::clamp(in_common, -here, here);
 }
 
 NoisePool::NoisePool(colour::Sources& sources, const Scatter& scatter, const CommonNoise& in_common)

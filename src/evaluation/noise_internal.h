@@ -54,8 +54,9 @@ struct CommonNoise {
   std::array<Vector3, 3> part{{{1, 1, 1}, {1, 1, 1}, {1, 1, 1}}};
   double degrees_of_freedom = 0;
   /// Of two channels of a reading. Light with less in proportion than the steps that showed it has as much less in
-  /// common, and never more than is in proportion. Light with more is not given more than was shown: taking counted
-  /// light away from a few repeats' scatter leaves next to nothing by chance.
+  /// common, and never more than is in proportion. Of light with more, what was shown not to be common falls as counted
+  /// light does, as far as the channels' own part (what was shown, a quarter at least) lets it: a few repeats show next
+  /// to nothing of that by chance.
   [[nodiscard]] double at(const PriorNoise& prior, int a, int b) const;
 };
 

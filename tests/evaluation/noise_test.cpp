@@ -94,8 +94,8 @@ TEST(NoiseOf, CountsCountedLightOnce) {
   };
   EXPECT_NEAR(apart(100, t), 2 * (0.2 + 0.1), 0.03);
   EXPECT_NEAR(apart(20, t), 2 * (0.2 + 0.5), 0.07);
-  // Of light that is nearly all relative no more is taken as common than was read.
-  EXPECT_NEAR(apart(100, Seconds{100}), 2 * (1 - 0.8 / 1.1), 0.03);
+  // Of light that is nearly all relative a quarter is taken as each channel's own, where it is 0.2 here.
+  EXPECT_NEAR(apart(100, Seconds{100}), 2 * (1 - 0.8 / 1.1) * 0.25 / (1 - 0.75 / 1.1), 0.03);
 }
 
 TEST(CommonNoise, IsShownByLightThatIsPartlyCounted) {
@@ -171,7 +171,17 @@ TEST(CommonNoise, IsNeverMoreThanIsInProportion) {
   };
   EXPECT_NEAR(at(0.9), 0.9, 1e-12);
   EXPECT_NEAR(at(0.45), 0.45, 1e-12);
-  EXPECT_NEAR(at(1), 0.99, 1e-12);
+  EXPECT_NEAR(at(0.95), 0.95, 1e-12);
+  EXPECT_NEAR(at(1), 1 - 0.01 * 0.25 / (1 - 0.75 * 0.9), 1e-12);
+}
+
+// Where each channel scatters by itself, brighter light has no more in common than was shown.
+TEST(CommonNoise, OfChannelsThatScatterEachByItselfStaysNone) {
+  CommonNoise common{.degrees_of_freedom = 5};
+  for (auto& row : common.part) row.fill(0.8);
+  PriorNoise prior;
+  prior.relative.fill(1);
+  EXPECT_NEAR(common.at(prior, 0, 1), 0, 1e-12);
 }
 
 }  // namespace
