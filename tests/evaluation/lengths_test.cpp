@@ -209,6 +209,24 @@ TEST(Lengths, HoldTheTruthOfScatterAndOfPatterns) {
       }
 }
 
+TEST(Lengths, WhatIsKnownBadlyDoesNotHideTheLargest) {
+  constexpr double good = 0.16, bad = 0.7;
+  LengthProblem p{.points = 2,
+                  .dimension = 1,
+                  .measured = {3, 2},
+                  .noise_variance = {good * good, bad * bad},
+                  .statistic = LengthStatistic::largest};
+  std::mt19937_64 random(1);
+  std::normal_distribution<double> normal;
+  for (int i = 0; i < 4000; ++i)
+    for (const double deviation : {good, bad}) p.errors.push_back(static_cast<float>(deviation * normal(random)));
+  const auto r = length_interval(p);
+  // The first alone says that the largest is no less; the second, 1.4 deviations lower, adds little above.
+  EXPECT_NEAR(r.interval.lower, 3 - 1.96 * good, 0.12);
+  EXPECT_GT(r.interval.upper, 3 + 1.96 * good - 0.03);
+  EXPECT_LT(r.interval.upper, 2 + 2.25 * bad);
+}
+
 // With both tails everywhere an interval that begins at 0 would hold a true 0 in 97.5 %.
 TEST(Lengths, OfAPerfectDisplayAreHeldIn95Percent) {
   constexpr int trials = 1000;
