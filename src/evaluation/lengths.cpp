@@ -41,15 +41,20 @@ class Inversion {
   /// of what would be read of a perfect display.
   template <class Wanted>
   [[nodiscard]] double length_for(double least, Wanted wanted) {
+    const Eigen::VectorXd perfect = path_->at(-2);
+    const auto least_read = [&](double length) {
+      auto draws = compared_in_draws(perfect, length);
+      std::ranges::sort(draws);
+      return colour::quantile(draws, least);
+    };
+    // What is compared depends on the true length for the largest alone.
+    const bool once = p_.statistic != LengthStatistic::largest;
+    const double for_all = least > 0 && once ? least_read(0) : 0;
     const auto is_above = [&](double position) {
       const Eigen::VectorXd truth = path_->at(position);
       const double length = this->length(truth.data());
       double read = compared(p_.measured.data(), length);
-      if (least > 0) {
-        auto of_perfect = compared_in_draws(path_->at(-2), length);
-        std::ranges::sort(of_perfect);
-        read = std::max(read, colour::quantile(of_perfect, least));
-      }
+      if (least > 0) read = std::max(read, once ? for_all : least_read(length));
       const auto draws = compared_in_draws(truth, length);
       const auto count = std::ranges::count_if(draws, [&](double t) { return t <= read; });
       return static_cast<double>(count) / static_cast<double>(draws.size()) > wanted(length);

@@ -7,7 +7,8 @@
 // What is done instead: the interval holds every true length that would not make the length as read an unlikely one,
 // above or below (Neyman's construction, by Monte Carlo over the same draws). The 5 % that count as unlikely are shared
 // evenly between both sides for long lengths and lie above alone for 0, where no reading is too low. For each true
-// length one set of true vectors stands: one near to what was read (length_path.h). docs/methods/evaluation.md says how
+// length one set of true vectors stands: one near to what was read (length_path.h). Of the largest length it is asked
+// how many standard deviations vectors are above it, not how long the longest is. docs/methods/evaluation.md says how
 // well this holds.
 #include <cstddef>
 #include <vector>
