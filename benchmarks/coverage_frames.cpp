@@ -100,7 +100,7 @@ std::vector<bench::Figure> clip() {
   const double told_percent = 100.0 * told / trials(), wrong_percent = 100.0 * wrong / trials();
   return {peak.figure("coverage_clip_luminance", true),
           start.figure("coverage_clip_start", true),
-          softness.figure("coverage_captured_clip_softness", false),
+          softness.figure("coverage_captured_clip_softness", true),
           hue.figure("coverage_captured_clip_hue", true),
           {"clip_kind_told_right", told_percent, "%", ">= 90", told_percent >= 90},
           {"clip_kind_told_wrong", wrong_percent, "%", "<= 2", wrong_percent <= 2}};

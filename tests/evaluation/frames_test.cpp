@@ -165,6 +165,28 @@ TEST(Clip, HardAndRolledHueKeptAndNot) {
     }
 }
 
+// A whole code says that what was rounded lies within half a code of it, no more and no less: 10 bits of PQ are 1 % of
+// light.
+TEST(Clip, SoftnessIsKnownToHalfACode) {
+  const auto shown = picture("clip_steps", {960, 540});
+  int held = 0;
+  constexpr std::uint64_t kTrials = 30;
+  for (std::uint64_t seed = 1; seed <= kTrials; ++seed) {
+    const auto capture = bench::simulated_clip(shown, seed);
+    const auto found = measure_clip(capture.frame, shown).value();
+    ASSERT_TRUE(found.softness_percent);
+    const auto& interval = found.softness_percent->interval;
+    held += interval.contains(capture.softness_percent);
+    if (found.kind == "hard") {
+      EXPECT_EQ(interval.lower, 0);
+      EXPECT_LT(interval.upper, 0.6) << seed;
+    } else {
+      EXPECT_LT(interval.upper - interval.lower, 2.0) << seed;
+    }
+  }
+  EXPECT_GE(held, 25);
+}
+
 TEST(Clip, WithoutOneThereIsNone) {
   const auto shown = picture("clip_steps", {960, 540});
   const auto found = measure_clip(bench::as_captured(simulated::frame_of(shown)), shown).value();

@@ -111,30 +111,33 @@ double missing_percent(const ClipCapture::Step& step, double clip_cdm2) {
   return 100 * (1 - step.left_cdm2 / std::min(step.sent_cdm2, clip_cdm2));
 }
 
-/// Largest shortfall from a hard clip over all steps, %. The steps from `from` on are rounded by the same.
+/// Largest shortfall from a hard clip over the steps before `from`, %; those from there on are the clip. The chain
+/// leaves whole codes, and a whole one is anywhere within half a code of what was rounded: so true codes are drawn.
+/// Their largest shortfall is hardly ever far below half a code, also of steps that are left as they were: unless one
+/// stands out, 0 is held and all that may be missed lies above.
 Figure shortfall(const std::vector<ClipCapture::Step>& steps, const std::vector<ClipPatch>& white, std::size_t from,
-                 double clip_cdm2, const Reference& reference) {
-  LengthProblem p{.points = steps.size(), .dimension = 1, .statistic = LengthStatistic::largest};
-  const auto percent_per_code = [&](const ClipPatch& patch) {
-    return 100 * reference.relative_per_code(grey_of(patch.left));
-  };
-  std::vector<double> per_code, of_clip;  // % a step falls short by, for a code that it or the clip is read too low by
-  for (std::size_t i = 0; i < steps.size(); ++i) {
-    p.measured.push_back(missing_percent(steps[i], clip_cdm2));
-    per_code.push_back(percent_per_code(white[i]));
-    of_clip.push_back(steps[i].sent_cdm2 < clip_cdm2 ? 0 : -percent_per_code(white.back()));
-    p.noise_variance.push_back(std::pow(per_code[i] * (i < from ? white[i].error() : white[i].of_frame), 2));
-    p.common.push_back(i < from ? of_clip[i] / std::sqrt(12.0) : 0);
-  }
+                 double clip_code, const Reference& reference, bool stands_out) {
   CodeErrors errors;
-  for (int draw = 0; draw < kRoundingDraws; ++draw) {
-    const double rounding = errors.rounding();
-    for (std::size_t i = 0; i < steps.size(); ++i) {
-      const double own = i < from ? errors.of(white[i]) : rounding + errors.of_frame(white[i]);
-      p.errors.push_back(static_cast<float>(per_code[i] * own + of_clip[i] * rounding));
-    }
+  const auto true_cdm2 = [&](double left, const ClipPatch& p) {
+    return reference.grey_cdm2(std::round(left - errors.of_frame(p)) + errors.rounding());
+  };
+  std::vector<double> draws(kRoundingDraws);
+  for (double& largest : draws) {
+    const double clip_cdm2 = true_cdm2(clip_code, white.back());
+    for (std::size_t i = 0; i < from; ++i)
+      largest = std::max(largest,
+                         missing_percent({steps[i].sent_cdm2, true_cdm2(grey_of(white[i].left), white[i])}, clip_cdm2));
   }
-  return largest_figure(p);
+  std::ranges::sort(draws);
+  Figure out{.interval = stands_out ? colour::symmetric_interval(draws)
+                                    : colour::Interval{.lower = 0, .upper = colour::quantile(draws, colour::kCoverage)},
+             .interval_method = fmt::format("Monte Carlo (JCGM 101), codes before rounding, {} draws", kRoundingDraws),
+             .variance = {{"steps of the code", 1}}};
+  out.standard_uncertainty = colour::standard_deviation(draws);
+  double most = 0;
+  for (const auto& step : steps) most = std::max(most, missing_percent(step, reference.grey_cdm2(clip_code)));
+  out.value = std::clamp(most, out.interval.lower, out.interval.upper);
+  return out;
 }
 
 void add_clip(ClipCapture& out, const std::vector<ClipPatch>& white, const Reference& reference) {
@@ -168,7 +171,7 @@ void add_clip(ClipCapture& out, const std::vector<ClipPatch>& white, const Refer
   out.kind = stands_out && most >= kSoftClipFrom_percent ? "rolled"
              : at_most < kSoftClipFrom_percent           ? "hard"
                                                          : "not sure";
-  out.softness_percent = shortfall(out.white, white, from, clip, reference);
+  out.softness_percent = shortfall(out.white, white, from, code, reference, stands_out);
 }
 
 /// Hue angle of what is left less that of the light sent at the same luminance, degrees.
