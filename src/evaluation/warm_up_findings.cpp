@@ -45,8 +45,14 @@ WarmUpLine fit(std::span<const ReferenceReading> r) {
   return line;
 }
 
-void add_settle_time(Findings& out, const Study& study, const RunLight& run, std::size_t window) {
-  const double tolerance_percent = parameter(run, "tolerance_percent", 0.5);
+/// Version 1 of the procedure had one tolerance.
+std::vector<double> tolerances_percent(const RunLight& run) {
+  const std::vector<double> one{parameter(run, "tolerance_percent", 0.5)};
+  return run.parameters.is_object() ? run.parameters.value("tolerances_percent", one) : one;
+}
+
+void add_settle_time(Findings& out, const Study& study, const RunLight& run, std::size_t window,
+                     double tolerance_percent) {
   std::vector<double> cdm2, shown;
   for (const auto& r : run.references) cdm2.push_back(r.xyz.Y);
   // The criterion is for single readings, so it must leave room for their noise.
@@ -116,7 +122,7 @@ void add_warm_up_findings(Findings& out, const Study& study, const RunLight& run
   const auto window =
       static_cast<std::size_t>(std::ranges::lower_bound(r, from - 1e-6, {}, &ReferenceReading::time_s) - r.begin());
   if (r.size() - window < 3) return;
-  add_settle_time(out, study, run, window);
+  for (const double tolerance : tolerances_percent(run)) add_settle_time(out, study, run, window, tolerance);
   add_drift(out, run, window);
 }
 

@@ -57,8 +57,8 @@ nlohmann::json wanted_parameters(const Procedure& procedure, const store::Questi
   return wanted;
 }
 
-/// Index of the candidate that serves the question, made if there is none; -1 if the warm-up would have to be run
-/// twice. Values that a procedure takes as a list are collected in one run; other conditions make a run of their own.
+/// Index of the candidate that serves the question, made if there is none. Values that a procedure takes as a list are
+/// collected in one run; other conditions make a run of their own.
 int candidate_for(std::vector<Candidate>& candidates, const Procedure& procedure,
                   const store::QuestionRecord& question) {
   const nlohmann::json wanted = wanted_parameters(procedure, question);
@@ -67,7 +67,6 @@ int candidate_for(std::vector<Candidate>& candidates, const Procedure& procedure
     nlohmann::json merged = candidates[i].parameters;
     merged.update(wanted);
     if (merged == candidates[i].parameters) return static_cast<int>(i);
-    if (procedure.id() == "warm_up") return -1;
   }
   candidates.push_back({.procedure = &procedure, .parameters = wanted});
   return static_cast<int>(candidates.size()) - 1;
@@ -82,16 +81,18 @@ int candidate_for(std::vector<Candidate>& candidates, const Recording& recording
 }
 
 /// The list of a procedure's parameters that a question's condition has to be in, and the value there; an empty name
-/// where there is none.
+/// where there is none. `alone`: without those it holds by default.
 struct ListEntry {
   std::string parameter;
   double value = 0;
+  bool alone = false;
 };
 ListEntry list_entry(const store::QuestionRecord& question, const std::string& condition) {
   const double value = question.conditions[condition].get<double>();
   if (condition == "window_percent") return {"areas_percent", value};
   if (condition == "distance_percent") return {"distances_percent", value};
   if (condition == "level_cdm2") return {"levels_cdm2", value};
+  if (condition == "tolerance_percent") return {"tolerances_percent", value, true};
   if (condition == "minutes")
     return {question.quantity == "recovery_luminance" ? "recovery_minutes" : "stay_minutes", value};
   if (condition == "angle_deg") {
@@ -110,7 +111,8 @@ void add_to_lists(Candidate& candidate, const store::QuestionRecord& question) {
     if (!asked.is_number()) continue;
     const auto entry = list_entry(question, condition);
     if (!known.contains(entry.parameter)) continue;
-    auto list = candidate.parameters.value(entry.parameter, known[entry.parameter]).get<std::vector<double>>();
+    const auto standard = entry.alone ? nlohmann::json::array() : known[entry.parameter];
+    auto list = candidate.parameters.value(entry.parameter, standard).get<std::vector<double>>();
     if (std::ranges::find(list, entry.value) != list.end()) continue;
     list.insert(std::ranges::upper_bound(list, entry.value), entry.value);
     candidate.parameters[entry.parameter] = list;
@@ -169,11 +171,6 @@ Result<void> add_question(Problem& problem, const PlanRequest& request, std::siz
       return {};
     }
     const int candidate = candidate_for(problem.candidates, *procedure, question);
-    if (candidate < 0) {
-      leave_out(problem, question, index, LeftOut::Reason::other_conditions,
-                "the warm-up is run once, with the conditions of an earlier question");
-      return {};
-    }
     add_to_lists(problem.candidates[candidate], question);
     goal.candidates.push_back(candidate);
   }
@@ -356,8 +353,6 @@ const char* name_of(LeftOut::Reason reason) {
       return "no_weight";
     case LeftOut::Reason::other_instrument:
       return "other_instrument";
-    case LeftOut::Reason::other_conditions:
-      return "other_conditions";
   }
   return "";
 }

@@ -33,7 +33,7 @@ double spread(std::span<const store::ReadingRecord> readings, Timestamp from) {
 class WarmUp final : public Scripted {
  public:
   std::string id() const override { return "warm_up"; }
-  int version() const override { return 1; }
+  int version() const override { return 2; }
   std::string title() const override { return "Warm-up and settling"; }
   std::vector<std::string> sources() const override { return {"This project (docs/methods/warm_up.md)"}; }
   std::vector<std::string> quantities() const override { return {"settle_time", "drift"}; }
@@ -48,9 +48,9 @@ class WarmUp final : public Scripted {
                   fmt::format("warm_up: window_s = {} holds too few readings at interval_s = {}", window.s, interval.s),
                   fmt::format("Make the window at least {} intervals long.", kSmooth + 1), {.field = "window_s"});
     if (!readings.empty()) {
+      const double tolerance = std::ranges::min(now->parameters["tolerances_percent"].get<std::vector<double>>());
       const Timestamp first = readings.front().taken, last = readings.back().taken;
-      const bool settled = (last - first) >= window &&
-                           spread(readings, {last.unix_s - window.s}) * 100 <= now->number("tolerance_percent");
+      const bool settled = (last - first) >= window && spread(readings, {last.unix_s - window.s}) * 100 <= tolerance;
       if (settled || (last - first).s >= now->number("max_time_s")) return std::optional<Step>{};
     }
     auto step = reference_step(*now);
@@ -67,7 +67,7 @@ class WarmUp final : public Scripted {
             {"reference_window_percent", 10.0, 0.1, 100},
             {"interval_s", 20.0, 1, 600},
             {"window_s", 600.0, 10, 36000},
-            {"tolerance_percent", 0.5, 0.01, 50},
+            {"tolerances_percent", {0.5}, 0.01, 50},
             {"max_time_s", 3600.0, 10, 172800}};
   }
   Result<std::optional<Step>> script(const Setting&) const override { return std::optional<Step>{}; }

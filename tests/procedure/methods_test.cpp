@@ -39,7 +39,7 @@ std::vector<std::string> keys_without_reference(const Played& played) {
 // ---- warm_up
 
 Context warm_up_context(double tolerance_percent) {
-  return {.parameters = {{"tolerance_percent", tolerance_percent}, {"interval_s", 10.0}, {"window_s", 200.0}}};
+  return {.parameters = {{"tolerances_percent", {tolerance_percent, 4.0}}, {"interval_s", 10.0}, {"window_s", 200.0}}};
 }
 
 TEST(WarmUp, EndsWhenTheChangeOverTheWindowIsWithinTheTolerance) {

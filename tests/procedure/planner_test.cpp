@@ -222,9 +222,11 @@ TEST(Planner, TheWarmUpIsRunOnce) {
   const auto plan = must_plan(request(8, {question("a", "settle_time", {}, 1800, {{"tolerance_percent", 0.5}}),
                                           question("b", "settle_time", {}, 1800, {{"tolerance_percent", 1}})}));
   EXPECT_THAT(procedures_of(plan), ElementsAre("warm_up"));
-  ASSERT_THAT(plan.left_out, SizeIs(1));
-  EXPECT_EQ(plan.left_out[0].key, "b");
-  EXPECT_EQ(plan.left_out[0].reason, LeftOut::Reason::other_conditions);
+  EXPECT_THAT(plan.left_out, IsEmpty());
+  EXPECT_THAT(plan.runs[0].questions, ElementsAre("a", "b"));
+  EXPECT_EQ(plan.runs[0].parameters["tolerances_percent"], nlohmann::json({0.5, 1.0}));
+  const auto wide = must_plan(request(8, {question("b", "settle_time", {}, 1800, {{"tolerance_percent", 1}})}));
+  EXPECT_EQ(wide.runs[0].parameters["tolerances_percent"], nlohmann::json({1.0}));
 }
 
 TEST(Planner, WhatIsDecidedIsLeftOut) {

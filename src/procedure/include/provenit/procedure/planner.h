@@ -57,12 +57,11 @@ struct Expectation {
 
 struct LeftOut {
   enum class Reason {
-    decided_already,   ///< the findings so far decide it
-    no_procedure,      ///< nothing in this build measures it
-    no_time,           ///< it would fit no better plan in the time
-    no_weight,         ///< its weight is 0, and no other question needs its runs
-    other_instrument,  ///< its procedure needs an instrument that reads spectra
-    other_conditions   ///< its conditions are ones that the procedure cannot be run with
+    decided_already,  ///< the findings so far decide it
+    no_procedure,     ///< nothing in this build measures it
+    no_time,          ///< it would fit no better plan in the time
+    no_weight,        ///< its weight is 0, and no other question needs its runs
+    other_instrument  ///< its procedure needs an instrument that reads spectra
   };
   std::size_t question = 0;
   std::string key;
