@@ -30,8 +30,9 @@ loan() {
     --y-uncertainty 0.0015 --zero-uncertainty 0.0002 --certificate "invented"
   run describe room "$bench" --name "Suite 2" --surround 5 --illuminance 0
   run describe loan "$bench" --hours "$hours" --purpose "documentary grading" --starts 2026-11-25T09:00:00Z --seed 32
-  run questions "$bench" "${sets[@]}"
+  run questions "$bench" "${sets[@]}" "${without[@]}"
 }
+without=()
 sets=(itu-r-bt.2100-3-reference-display ebu-tech-3320-v4.1-grade-1a display-review hdr-mastering-basics)
 
 loan $bench "Tern 32" "LCD, mini-LED, 40 x 22 zones, quantum-dot film" tern-32 1400 "32 inch, 3840 x 2160" \
@@ -51,6 +52,8 @@ run forecast title $bench --count 3
 run evaluate $bench
 run report $bench --out $out/report --film tests/programme/media/hdr10-av1.mp4
 
+# Nothing dims in zones here: that question would stay without an answer.
+without=(--without zones)
 loan $other "Curlew 27" "self-emissive" curlew-27 900 "27 inch, 3840 x 2160" "HDR reference" 48 claims-curlew-27 "${sets[@]}"
 run run $other
 # What a day more is worth: a table for the owner, and the proof that it is better.
@@ -88,7 +91,9 @@ run match $pair --to 1
 # Four more displays, for a day each.
 day() { loan "$out/$4.bench" "$1" "$2" "$4" "$3" "$5" "HDR" 10 "${sets[@]}"; run run "$out/$4.bench"; run evaluate "$out/$4.bench"; }
 day "Sanderling 31" "LCD, two cells behind each other" 1000 sanderling-31 "31 inch, 4096 x 2160"
+without=()
 day "Godwit 65" "LCD, full-array light with 24 x 16 zones" 1800 godwit-65 "65 inch, 3840 x 2160"
+without=(--without zones)
 day "Dunlin 55" "self-emissive, large" 1300 dunlin-55 "55 inch, 3840 x 2160"
 day "Knot 24" "LCD, lit from the edge" 400 knot-24 "24 inch, 3840 x 2160"
 

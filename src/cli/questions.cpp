@@ -17,7 +17,7 @@ namespace provenit::cli {
 namespace {
 
 struct QuestionsOptions : LoanChoice {
-  std::vector<std::string> sets;
+  std::vector<std::string> sets, without;
   bool list = false;
 };
 
@@ -62,6 +62,16 @@ int list(const Output& output, const std::vector<store::QuestionRecord>& questio
   return kDone;
 }
 
+Result<void> leave_out(const std::vector<std::string>& keys, std::vector<store::QuestionRecord>& questions) {
+  for (const auto& key : keys)
+    if (std::ranges::find(questions, key, &store::QuestionRecord::key) == questions.end())
+      return fail(ErrorCode::invalid_input, fmt::format("no question of these sets has the key '{}'", key),
+                  "See the keys with `provenit questions BENCH` once a set is loaded, or in the set's file.",
+                  {.field = "--without"});
+  std::erase_if(questions, [&](const auto& q) { return std::ranges::find(keys, q.key) != keys.end(); });
+  return {};
+}
+
 int questions(const Output& output, const QuestionsOptions& o) {
   auto open = open_loan(o);
   if (!open) return output.fail(open.error());
@@ -79,6 +89,7 @@ int questions(const Output& output, const QuestionsOptions& o) {
     if (!asked) return output.fail(asked.error());
     std::ranges::move(*asked, std::back_inserter(fresh));
   }
+  if (const auto left_out = leave_out(o.without, fresh); !left_out) return output.fail(left_out.error());
   int added = 0, replaced = 0;
   for (auto& q : fresh) {
     (q.id == 0 ? added : replaced)++;
@@ -98,10 +109,13 @@ void add_questions(Command& command) {
   for (const auto& name : evaluation::built_in_requirement_sets()) names += "  " + name + "\n";
   auto* verb = add_verb(command, "questions", "load what the loan must answer, or list it",
                         "provenit questions tern.bench --set claims-tern-32 --set my-own-set.toml\n"
+                        "provenit questions curlew.bench --set hdr-mastering-basics --without zones\n"
                         "provenit questions tern.bench\n\nSets that come with the command:\n" +
                             names);
   add_loan_choice(*verb, *o);
   verb->add_option("--set", o->sets, "requirement set: a name from the list below, or a TOML file; may be repeated");
+  verb->add_option("--without", o->without, "keys of questions that do not apply to this display: not loaded")
+      ->needs("--set");
   verb->callback([&command, o] { command.action = [&command, o] { return questions(command.output, *o); }; });
 }
 

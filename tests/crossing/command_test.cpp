@@ -72,6 +72,16 @@ TEST_F(Command, AWholeLoanGivesVerdictsOnEveryQuestionWithALimit) {
   EXPECT_EQ(run_json("run " + bench()).json()["runs"].size(), 0u);
 }
 
+TEST_F(Command, AQuestionThatDoesNotApplyIsLeftOut) {
+  describe();
+  const auto asked = run_json("questions " + bench()).json().size();
+  const auto added = run_json("questions " + bench() + " --set hdr-mastering-basics --without zones delay");
+  ASSERT_EQ(added.exit, 0) << added.out;
+  const auto questions = run_json("questions " + bench()).json();
+  EXPECT_EQ(questions.size(), asked + added.json()["added"].get<std::size_t>());
+  for (const auto& q : questions) EXPECT_TRUE(q["set"] != "hdr-mastering-basics" || q["key"] != "zones");
+}
+
 TEST_F(Command, WhiteBalanceTurnsTheControlsAndKeepsItsReadingsAsARun) {
   describe();
   const auto balanced = run_json("balance " + bench());
@@ -160,6 +170,7 @@ TEST_F(Command, WrongInputIsNamedAndChangesNothing) {
        {Case{"status " + path("missing.bench"), "missing.bench"}, Case{"status " + path("no.bench"), "no.bench"},
         Case{"questions " + bench() + " --set no-such-set", "no-such-set"},
         Case{"questions " + bench() + " --set " + path("bad.toml"), "bad.toml:5"},
+        Case{"questions " + bench() + " --set hdr-mastering-basics --without zonez", "zonez"},
         Case{"import " + bench() + " " + path("bad.csv") + " --procedure white_point", "bad.csv:1"},
         Case{"import " + bench() + " " + path("none.csv") + " --procedure white_point", "none.csv"},
         Case{"run " + bench() + " --procedure nonsense", "nonsense"}, Case{"evaluate " + bench(), "no readings"},
