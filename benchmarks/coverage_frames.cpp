@@ -66,6 +66,27 @@ std::vector<bench::Figure> alias() {
   return {low.figure("coverage_alias_low", true), high.figure("coverage_alias_high", true)};
 }
 
+/// Sizes at which a source pixel is no whole number of frame pixels. Each chain once: their errors are of the chain,
+/// not of its noise.
+std::vector<bench::Figure> alias_of_fractions() {
+  constexpr std::pair<int, int> kSizes[] = {{6, 5}, {5, 4}, {4, 3}, {7, 5}, {3, 2}, {8, 5}, {5, 3},
+                                            {7, 4}, {9, 5}, {9, 4}, {7, 3}, {5, 2}, {13, 5}};
+  const auto shown = picture("zone_plate", {720, 360});
+  const auto plain = simulated::frame_of(shown);
+  Held held;
+  for (const auto& [factor, of] : kSizes)
+    for (int k = 0; k < 4; ++k) {
+      const auto kernel = static_cast<simulated::Kernel>(k);
+      const bench::KernelResponse truth(kernel, factor, 0, of);
+      const auto frame = simulated::enlarged(plain, 720 * factor / of, 360 * factor / of, kernel);
+      const auto found =
+          evaluation::measure_alias(bench::as_captured(simulated::captured(frame, 1, 1023, first_seed())), shown);
+      if (!found) continue;
+      for (const auto& a : *found) held.add(a.percent, truth.alias(a.from, a.to));
+    }
+  return {held.figure("coverage_alias_fractions", true)};
+}
+
 std::vector<bench::Figure> ramp() {
   const auto shown = picture("luminance_ramp", {1920, 180});
   Held kept, bits, step;
@@ -113,6 +134,7 @@ int main(int argc, char** argv) {
       argc, argv,
       {{{"coverage_edge_rise", "coverage_edge_mtf_half", "coverage_edge_mtf_full", "coverage_edge_mtf50"}, edges},
        {{"coverage_alias_low", "coverage_alias_high"}, alias},
+       {{"coverage_alias_fractions"}, alias_of_fractions},
        {{"coverage_ramp_levels", "coverage_ramp_bits", "coverage_ramp_largest_step"}, ramp},
        {{"coverage_clip_luminance", "coverage_clip_start", "coverage_captured_clip_softness",
          "coverage_captured_clip_hue", "clip_kind_told_right", "clip_kind_told_wrong"},

@@ -24,18 +24,29 @@
 
 namespace provenit::bench {
 
-/// A kernel at the places of a whole enlargement's pixels within the source's, with `soft` of each pixel given to its
-/// neighbours in the source on either side (below 0: sharpened): the response of the chain.
+/// A kernel at the places of an enlargement's pixels within the source's (by factor / of: `factor` different places),
+/// with `soft` of each pixel given to its neighbours in the source on either side (below 0: sharpened): the response of
+/// the chain.
 class KernelResponse {
  public:
-  KernelResponse(simulated::Kernel kernel, int factor, double soft = 0) : factor_(factor) {
-    double sum = 0;
+  KernelResponse(simulated::Kernel kernel, int factor, double soft = 0, int of = 1) : factor_(factor) {
+    const double first = std::fmod(0.5 * of / factor + 0.5, 1.0 / factor);
     for (int i = -8 * factor; i < 8 * factor; ++i) {
-      place_.push_back((i + 0.5) / factor - 0.5);
-      const auto at = [&](int away) { return simulated::weight(kernel, place_.back() - away); };
-      sum += weight_.emplace_back((1 - 2 * soft) * at(0) + soft * (at(-1) + at(1)));
+      place_.push_back(first + static_cast<double>(i) / factor);
+      const auto at = [&](int away) {
+        const double x = place_.back() - away;
+        // Half way between two pixels both are taken.
+        const bool tie = kernel == simulated::Kernel::nearest && std::fabs(std::fabs(x) - 0.5) < 1e-9;
+        return tie ? 0.5 : simulated::weight(kernel, x);
+      };
+      weight_.push_back((1 - 2 * soft) * at(0) + soft * (at(-1) + at(1)));
     }
-    for (double& w : weight_) w /= sum;
+    // What is left of a constant is the same at every place.
+    for (std::size_t place = 0, places = static_cast<std::size_t>(factor); place < places; ++place) {
+      double sum = 0;
+      for (std::size_t i = place; i < weight_.size(); i += places) sum += weight_[i];
+      for (std::size_t i = place; i < weight_.size(); i += places) weight_[i] /= sum * factor;
+    }
   }
   /// Modulation at f cycles per source pixel.
   [[nodiscard]] double at(double f) const {

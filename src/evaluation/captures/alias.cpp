@@ -36,12 +36,14 @@ std::vector<int> images_told_apart(double scale) {
 struct StripError {
   double relative = 0, percent = 0;
 };
-StripError strip_error(double scale) {
+StripError strip_error(double scale, double to) {
   const double whole = scale >= 1 ? scale : 1 / scale;
   // Many images cross in the strip when a source pixel is no whole number of frame pixels; how they add up depends on
   // where they cross.
-  if (std::fabs(std::remainder(whole, 1.0)) > 0.01) return {0.08, 0.02};
-  return {scale > 1.5 && !images_told_apart(scale).empty() ? 0.005 : 0.02, 0.0009};
+  if (std::fabs(std::remainder(whole, 1.0)) > 0.01) return {0.06, 0.02};
+  if (!(scale > 1.5) || images_told_apart(scale).empty()) return {0.02, 0.0009};
+  // Images lie far from the wave in the lower band.
+  return to > 0.25 ? StripError{0.005, 0.0009} : StripError{0.0015, 0.0004};
 }
 
 /// The zone plate in source pixels.
@@ -293,8 +295,8 @@ Result<std::vector<AliasShare>> measure_alias(const CapturedFrame& frame, const 
       const double along = (*scale)[across ? 0 : 1], limit = along / 2;
       const auto left = left_in_band(read, across, kBands[b], kBands[b + 1], limit < 0.5 ? limit : 1, wave.mean);
       if (left.pixels == 0) continue;
-      out.push_back(
-          {across, kBands[b], kBands[b + 1], share_of(left, wave, noise, wave.height / own, strip_error(along))});
+      out.push_back({across, kBands[b], kBands[b + 1],
+                     share_of(left, wave, noise, wave.height / own, strip_error(along, kBands[b + 1]))});
     }
   return out;
 }
