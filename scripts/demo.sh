@@ -21,7 +21,9 @@ run() { echo; echo "\$ provenit $*"; "$provenit" "$@"; }
 
 # loan BENCH NAME TECHNOLOGY SIMULATED CLAIMED-PEAK SIZE MODE HOURS SET...
 loan() {
-  local bench=$1 name=$2 technology=$3 simulated=$4 peak=$5 size=$6 mode=$7 hours=$8 sets=()
+  local bench=$1 name=$2 technology=$3 simulated=$4 peak=$5 size=$6 mode=$7 hours=$8 sets=() without=()
+  # Where nothing dims in zones their count would stay without an answer.
+  [[ $technology == *zones* ]] || without=(--without zones)
   for set in "${@:9}"; do sets+=(--set "$set"); done
   run new "$bench" --title "$name: first loan" --evaluator "Saltmarsh Display Lab (invented)"
   run describe display "$bench" --name "$name" --technology "$technology (invented)" --transfer pq --container bt2020 --bits 10 --range narrow \
@@ -32,7 +34,6 @@ loan() {
   run describe loan "$bench" --hours "$hours" --purpose "documentary grading" --starts 2026-11-25T09:00:00Z --seed 32
   run questions "$bench" "${sets[@]}" "${without[@]}"
 }
-without=()
 sets=(itu-r-bt.2100-3-reference-display ebu-tech-3320-v4.1-grade-1a display-review hdr-mastering-basics)
 
 loan $bench "Tern 32" "LCD, mini-LED, 40 x 22 zones, quantum-dot film" tern-32 1400 "32 inch, 3840 x 2160" \
@@ -52,8 +53,6 @@ run forecast title $bench --count 3
 run evaluate $bench
 run report $bench --out $out/report --film tests/programme/media/hdr10-av1.mp4
 
-# Nothing dims in zones here: that question would stay without an answer.
-without=(--without zones)
 loan $other "Curlew 27" "self-emissive" curlew-27 900 "27 inch, 3840 x 2160" "HDR reference" 48 claims-curlew-27 "${sets[@]}"
 run run $other
 # What a day more is worth: a table for the owner, and the proof that it is better.
@@ -91,9 +90,7 @@ run match $pair --to 1
 # Four more displays, for a day each.
 day() { loan "$out/$4.bench" "$1" "$2" "$4" "$3" "$5" "HDR" 10 "${sets[@]}"; run run "$out/$4.bench"; run evaluate "$out/$4.bench"; }
 day "Sanderling 31" "LCD, two cells behind each other" 1000 sanderling-31 "31 inch, 4096 x 2160"
-without=()
 day "Godwit 65" "LCD, full-array light with 24 x 16 zones" 1800 godwit-65 "65 inch, 3840 x 2160"
-without=(--without zones)
 day "Dunlin 55" "self-emissive, large" 1300 dunlin-55 "55 inch, 3840 x 2160"
 day "Knot 24" "LCD, lit from the edge" 400 knot-24 "24 inch, 3840 x 2160"
 

@@ -78,13 +78,13 @@ TEST(Alias, IsThatOfTheKernel) {
 TEST(Alias, IsThatOfTheKernelWhereAPixelIsNoWholeNumberOfPixels) {
   const auto shown = picture("zone_plate", {640, 360});
   int held = 0;
-  for (const int fifths : {7, 8})  // five being odd, the places are those of an enlargement by as many
+  for (const int fifths : {7, 8})
     for (int k = 0; k < 4; ++k) {
       const auto kernel = static_cast<simulated::Kernel>(k);
       const auto frame = simulated::enlarged(simulated::frame_of(shown), 128 * fifths, 72 * fifths, kernel);
       const auto found = measure_alias(bench::as_captured(simulated::captured(frame, 1, 1023, 5001)), shown);
       ASSERT_TRUE(found) << found.error().text();
-      const bench::KernelResponse response(kernel, fifths);
+      const bench::KernelResponse response(kernel, fifths, 0, 5);
       for (const auto& a : *found) held += a.percent.interval.contains(response.alias(a.from, a.to));
     }
   EXPECT_GE(held, 29);  // of 32

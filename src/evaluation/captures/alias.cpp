@@ -43,7 +43,7 @@ StripError strip_error(double scale, double to) {
   if (std::fabs(std::remainder(whole, 1.0)) > 0.01) return {0.06, 0.02};
   if (!(scale > 1.5) || images_told_apart(scale).empty()) return {0.02, 0.0009};
   // Images lie far from the wave in the lower band.
-  return to > 0.25 ? StripError{0.005, 0.0009} : StripError{0.001, 0.0004};
+  return to > kBands[1] ? StripError{0.005, 0.0009} : StripError{0.001, 0.0004};
 }
 
 /// The zone plate in source pixels.

@@ -111,12 +111,11 @@ double missing_percent(const ClipCapture::Step& step, double clip_cdm2) {
   return 100 * (1 - step.left_cdm2 / std::min(step.sent_cdm2, clip_cdm2));
 }
 
-/// Largest shortfall from a hard clip over the steps before `from`, %; those from there on are the clip. The chain
-/// leaves whole codes, and a whole one is anywhere within half a code of what was rounded: so true codes are drawn.
-/// Their largest shortfall is hardly ever far below half a code, also of steps that are left as they were: unless one
-/// stands out, 0 is held and all that may be missed lies above.
-Figure shortfall(const std::vector<ClipCapture::Step>& steps, const std::vector<ClipPatch>& white, std::size_t from,
-                 double clip_code, const Reference& reference, bool stands_out) {
+/// Largest shortfall from a hard clip over the steps before `from`, %, in draws, ascending; steps from there on are the
+/// clip. The chain leaves whole codes, and a whole one is anywhere within half a code of what was rounded: so true
+/// codes are drawn.
+std::vector<double> drawn_shortfalls(const std::vector<ClipCapture::Step>& steps, const std::vector<ClipPatch>& white,
+                                     std::size_t from, double clip_code, const Reference& reference) {
   CodeErrors errors;
   const auto true_cdm2 = [&](double left, const ClipPatch& p) {
     return reference.grey_cdm2(std::round(left - errors.of_frame(p)) + errors.rounding());
@@ -129,14 +128,18 @@ Figure shortfall(const std::vector<ClipCapture::Step>& steps, const std::vector<
                          missing_percent({steps[i].sent_cdm2, true_cdm2(grey_of(white[i].left), white[i])}, clip_cdm2));
   }
   std::ranges::sort(draws);
+  return draws;
+}
+
+/// Drawn shortfalls are hardly ever far below half a code, also where steps are left as they were: unless one stands
+/// out, 0 is held and all that may be missed lies above.
+Figure softness_figure(double read_percent, const std::vector<double>& draws, bool stands_out) {
   Figure out{.interval = stands_out ? colour::symmetric_interval(draws)
                                     : colour::Interval{.lower = 0, .upper = colour::quantile(draws, colour::kCoverage)},
              .interval_method = fmt::format("Monte Carlo (JCGM 101), codes before rounding, {} draws", kRoundingDraws),
              .variance = {{"steps of the code", 1}}};
+  out.value = std::clamp(read_percent, out.interval.lower, out.interval.upper);
   out.standard_uncertainty = colour::standard_deviation(draws);
-  double most = 0;
-  for (const auto& step : steps) most = std::max(most, missing_percent(step, reference.grey_cdm2(clip_code)));
-  out.value = std::clamp(most, out.interval.lower, out.interval.upper);
   return out;
 }
 
@@ -171,7 +174,7 @@ void add_clip(ClipCapture& out, const std::vector<ClipPatch>& white, const Refer
   out.kind = stands_out && most >= kSoftClipFrom_percent ? "rolled"
              : at_most < kSoftClipFrom_percent           ? "hard"
                                                          : "not sure";
-  out.softness_percent = shortfall(out.white, white, from, code, reference, stands_out);
+  out.softness_percent = softness_figure(most, drawn_shortfalls(out.white, white, from, code, reference), stands_out);
 }
 
 /// Hue angle of what is left less that of the light sent at the same luminance, degrees.
