@@ -91,11 +91,14 @@ int questions(const Output& output, const QuestionsOptions& o) {
   }
   if (const auto left_out = leave_out(o.without, fresh); !left_out) return output.fail(left_out.error());
   int added = 0, replaced = 0;
-  for (auto& q : fresh) {
-    (q.id == 0 ? added : replaced)++;
-    const auto id = bench.put(q);
-    if (!id) return output.fail(id.error());
-  }
+  const auto all = bench.together([&]() -> Result<void> {
+    for (const auto& q : fresh) {
+      (q.id == 0 ? added : replaced)++;
+      if (const auto id = bench.put(q); !id) return tl::unexpected(id.error());
+    }
+    return {};
+  });
+  if (!all) return output.fail(all.error());
   output.say(fmt::format("{} questions added, {} replaced. Next: provenit plan {}", added, replaced, o.bench),
              {{"added", added}, {"replaced", replaced}});
   return kDone;

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <ranges>
 
 #include "provenit/base/text.h"
 
@@ -91,29 +92,23 @@ Result<std::vector<Id>> History::put(Bench& bench, const std::string& text, std:
   const std::lock_guard lock(mutex_);
   std::vector<Change> changes;
   std::vector<Id> ids;
-  for (auto& record : records) {
-    std::optional<Record> before;
-    auto id = [&]() -> Result<Id> {
+  const auto all = bench.together([&]() -> Result<void> {
+    for (auto& record : records) {
+      std::optional<Record> before;
       if (id_of(record) != 0) {
         auto found = read(bench, record);
         if (!found) return tl::unexpected(found.error());
         before = std::move(*found);
       }
-      return put_one(bench, record);
-    }();
-    if (!id) {
-      for (auto c = changes.rbegin(); c != changes.rend(); ++c) {
-        if (c->before)
-          (void)put_one(bench, *c->before);
-        else
-          (void)bench.remove(kind_of(c->record), id_of(c->record));
-      }
-      return tl::unexpected(id.error());
+      const auto id = put_one(bench, record);
+      if (!id) return tl::unexpected(id.error());
+      id_of(record) = *id;
+      ids.push_back(*id);
+      changes.push_back({std::move(record), std::move(before)});
     }
-    id_of(record) = *id;
-    ids.push_back(*id);
-    changes.push_back({std::move(record), std::move(before)});
-  }
+    return {};
+  });
+  if (!all) return tl::unexpected(all.error());
   edits_.resize(done_);
   edits_.push_back({++numbered_, now, text, std::move(changes)});
   if (edits_.size() > kMostEdits) edits_.erase(edits_.begin());
@@ -126,25 +121,22 @@ Result<void> History::undo(Bench& bench) {
   if (done_ == 0)
     return fail(ErrorCode::not_found, "nothing was described here that could be taken back",
                 "What was described before the server began is changed by describing it again.");
-  auto& changes = edits_[done_ - 1].changes;
+  const auto& changes = edits_[done_ - 1].changes;
   const auto as_left = [](const Change& c) { return std::optional<Record>(c.record); };
-  if (auto same = require(bench, changes, as_left); !same) return same;
-  for (auto c = changes.rbegin(); c != changes.rend(); ++c) {
-    auto back = [&]() -> Result<void> {
-      if (!c->before) return bench.remove(kind_of(c->record), id_of(c->record));
-      if (auto put = put_one(bench, *c->before); !put) return tl::unexpected(put.error());
-      return {};
-    }();
-    if (back) continue;
-    // One that is in use stays, and so does the edit: those taken back so far are put again.
-    for (auto again = changes.rbegin(); again != c; ++again) {
-      if (!again->before) id_of(again->record) = 0;
-      if (const auto id = put_one(bench, again->record)) id_of(again->record) = *id;
+  // One that is in use stays, and so does the edit.
+  auto back = bench.together([&]() -> Result<void> {
+    if (auto same = require(bench, changes, as_left); !same) return same;
+    for (const auto& change : changes | std::views::reverse) {
+      if (!change.before) {
+        if (auto gone = bench.remove(kind_of(change.record), id_of(change.record)); !gone) return gone;
+      } else if (const auto put = put_one(bench, *change.before); !put) {
+        return tl::unexpected(put.error());
+      }
     }
-    return back;
-  }
-  --done_;
-  return {};
+    return {};
+  });
+  if (back) --done_;
+  return back;
 }
 
 Result<void> History::redo(Bench& bench) {
@@ -152,14 +144,22 @@ Result<void> History::redo(Bench& bench) {
   if (done_ == edits_.size()) return fail(ErrorCode::not_found, "nothing was taken back that could be done again");
   auto& changes = edits_[done_].changes;
   const auto as_before = [](const Change& c) { return c.before; };
-  if (auto same = require(bench, changes, as_before); !same) return same;
-  for (auto& change : changes) {
-    auto record = change.record;
-    if (!change.before) id_of(record) = 0;
-    const auto id = put_one(bench, record);
-    if (!id) return tl::unexpected(id.error());
-    if (!change.before && *id != id_of(change.record)) edits_.resize(done_ + 1);  // later edits name the old id
-    id_of(change.record) = *id;
+  std::vector<Id> ids;
+  auto again = bench.together([&]() -> Result<void> {
+    if (auto same = require(bench, changes, as_before); !same) return same;
+    for (const auto& change : changes) {
+      auto record = change.record;
+      if (!change.before) id_of(record) = 0;
+      const auto id = put_one(bench, record);
+      if (!id) return tl::unexpected(id.error());
+      ids.push_back(*id);
+    }
+    return {};
+  });
+  if (!again) return again;
+  for (std::size_t i = 0; i < changes.size(); ++i) {
+    if (ids[i] != id_of(changes[i].record)) edits_.resize(done_ + 1);  // later edits name the old id
+    id_of(changes[i].record) = ids[i];
   }
   ++done_;
   return {};

@@ -39,6 +39,14 @@ const std::string& Bench::path() const {
   return impl_->path;
 }
 
+Result<void> Bench::together(const std::function<Result<void>()>& edit) {
+  return impl_->write([&] {
+    impl_->together = true;
+    const auto over = std::unique_ptr<bool, void (*)(bool*)>(&impl_->together, [](bool* on) { *on = false; });
+    if (const auto done = edit(); !done) detail::refuse(done.error());
+  });
+}
+
 Result<Bench::Title> Bench::title() const {
   return impl_->read([&] {
     SQLite::Statement query(impl_->db, "SELECT title, evaluator, created FROM bench");

@@ -1,6 +1,7 @@
 #pragma once
 // What the parts of the store share: the connection, errors, rows by column name.
 #include <SQLiteCpp/SQLiteCpp.h>
+#include <SQLiteCpp/Savepoint.h>
 
 #include <concepts>
 #include <cstdint>
@@ -42,19 +43,32 @@ auto guarded(const std::string& path, F work) -> Result<std::invoke_result_t<F>>
   }
 }
 
+/// Does `work` and then `keep`, which an exception skips.
+template <class F, class Keep>
+auto kept(F work, Keep keep) {
+  if constexpr (std::is_void_v<std::invoke_result_t<F>>) {
+    work();
+    keep();
+  } else {
+    auto result = work();
+    keep();
+    return result;
+  }
+}
+
 /// Takes the write lock at once, so that what `work` reads is still true when it writes; all of it is stored or
 /// nothing.
 template <class F>
 auto in_transaction(SQLite::Database& db, F work) {
   SQLite::Transaction transaction(db, SQLite::TransactionBehavior::IMMEDIATE);
-  if constexpr (std::is_void_v<std::invoke_result_t<F>>) {
-    work();
-    transaction.commit();
-  } else {
-    auto result = work();
-    transaction.commit();
-    return result;
-  }
+  return kept(work, [&] { transaction.commit(); });
+}
+
+/// The same inside a transaction: all of `work` becomes part of it or nothing.
+template <class F>
+auto in_savepoint(SQLite::Database& db, F work) {
+  SQLite::Savepoint savepoint(db, "part");
+  return kept(work, [&] { savepoint.release(); });
 }
 
 /// Canonical text: keys sorted, no blanks. Refuses what JSON cannot hold: NaN, infinity, text that is not UTF-8.

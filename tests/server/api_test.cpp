@@ -2,10 +2,13 @@
 #include <gmock/gmock.h>
 
 #include <algorithm>
+#include <atomic>
 #include <chrono>
 #include <functional>
 #include <set>
+#include <thread>
 
+#include "provenit/store/bench.h"
 #include "workbench.h"
 
 namespace provenit::server {
@@ -123,6 +126,26 @@ TEST_F(Workbench, TakesBackWhatWasDescribedAndDoesItAgain) {
   for (int i = 0; i < 6; ++i) EXPECT_EQ(client_.post("/redo").status, 200) << i;
   EXPECT_EQ(room(), "Suite 3");
   EXPECT_GT(questions(), 0u);
+}
+
+TEST_F(Workbench, ShowsAnEditWholeOrNotAtAll) {
+  client_.describe();
+  const auto path = folder_.file("tern.bench");
+  const auto claims = client_.get("/loans/1").body.at("questions").size();
+  ASSERT_EQ(client_.post("/loans/1/questions", {{"sets", {"hdr-mastering-basics"}}}).status, 201);
+  const auto all = client_.get("/loans/1").body.at("questions").size();
+  ASSERT_GT(all, claims + 1);
+  std::atomic<bool> over = false;
+  std::set<std::size_t> seen;
+  std::thread reader([&] {
+    const auto bench = store::Bench::open(path).value();
+    while (!over) seen.insert(bench.questions(1).value().size());
+  });
+  for (int i = 0; i < 20; ++i)
+    for (const char* way : {"/undo", "/redo"}) EXPECT_EQ(client_.post(way).status, 200);
+  over = true;
+  reader.join();
+  EXPECT_THAT(seen, testing::IsSubsetOf({claims, all}));
 }
 
 TEST_F(Workbench, DoesNotTakeBackWhatIsInUseOrWasChangedElsewhere) {

@@ -128,5 +128,56 @@ TEST_F(Loans, AQuestionIsOnceInItsSet) {
   EXPECT_TRUE(bench_.put(other));
 }
 
+class Together : public testing::Test {
+ protected:
+  /// Asks for `keys` of the loan at once; each is seen here and not yet by another connection. Ends with `last`.
+  Result<void> ask(const std::vector<std::string>& keys, const Result<void>& last) {
+    return ours_.bench.together([&]() -> Result<void> {
+      for (const auto& key : keys) {
+        auto question = sample_question(ours_.loan);
+        question.key = key;
+        if (const auto id = ours_.bench.put(question); !id) return tl::unexpected(id.error());
+        EXPECT_EQ(theirs_.questions(ours_.loan).value().size(), 0u);
+      }
+      EXPECT_EQ(ours_.bench.questions(ours_.loan).value().size(), keys.size());
+      EXPECT_TRUE(ours_.bench.loan(ours_.loan));
+      return last;
+    });
+  }
+  [[nodiscard]] std::size_t seen_elsewhere() { return theirs_.questions(ours_.loan).value().size(); }
+
+  Scratch scratch_;
+  SampleBench ours_ = make_bench(scratch_.file("a.bench"));
+  Bench theirs_ = Bench::open(scratch_.file("a.bench")).value();
+};
+
+TEST_F(Together, IsSeenWholeByOthers) {
+  ASSERT_TRUE(ask({"a", "b", "c"}, {}));
+  EXPECT_EQ(seen_elsewhere(), 3u);
+}
+
+TEST_F(Together, StoresNothingAfterAnError) {
+  const auto failed = ask({"a", "b"}, fail(ErrorCode::conflict, "no more"));
+  ASSERT_FALSE(failed);
+  EXPECT_EQ(failed.error().code, ErrorCode::conflict);
+  EXPECT_EQ(seen_elsewhere(), 0u);
+  EXPECT_EQ(ask({"a", "a"}, {}).error().code, ErrorCode::conflict);  // the same key twice
+  EXPECT_EQ(seen_elsewhere(), 0u);
+  ASSERT_TRUE(ask({"a"}, {}));
+  EXPECT_EQ(seen_elsewhere(), 1u);
+}
+
+TEST_F(Together, KeepsWhatASingleFailureDidNotTouch) {
+  auto question = sample_question(ours_.loan);
+  ASSERT_TRUE(ours_.bench.together([&]() -> Result<void> {
+    EXPECT_TRUE(ours_.bench.put(question));
+    EXPECT_FALSE(ours_.bench.put(question));
+    return {};
+  }));
+  EXPECT_EQ(seen_elsewhere(), 1u);
+  EXPECT_TRUE(ours_.bench.put(sample_display()));  // writes by itself again
+  EXPECT_EQ(theirs_.displays().value().size(), 2u);
+}
+
 }  // namespace
 }  // namespace provenit::store

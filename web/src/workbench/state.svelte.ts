@@ -43,8 +43,7 @@ class Workbench {
   private documents = new Map<number, { version: number; doc: Promise<m.ReportDocument> }>()
   private next = 1
   private runHeard = 0
-  private loanAsked = 0
-  private findingsAsked = 0
+  private asked = new Map<string, number>()
   private arrived: ['reading' | 'warning', m.Reading | m.Warning][] = []
   private stream: ReturnType<typeof openStream> | null = null
   private waiting = new Map<string, ReturnType<typeof setTimeout>>()
@@ -77,9 +76,24 @@ class Workbench {
     if (link === 'live' && (this.bench === null || this.problem)) void this.loadBench().then(() => (this.problem = null), () => {})
   }
 
+  /** Answers may overtake each other: one asked for earlier is not put over one asked for later. */
+  private newest(what: string, asked: number): boolean {
+    if (asked < (this.asked.get(what) ?? 0)) return false
+    this.asked.set(what, asked)
+    return true
+  }
+
   async loadBench() {
-    this.bench = await api.bench()
-    if (this.bench.exists) this.edits = await api.edits().catch(() => this.edits)
+    const asked = performance.now()
+    const bench = await api.bench()
+    if (this.newest('bench', asked)) this.bench = bench
+    if (bench.exists) await this.loadEdits().catch(() => {})
+  }
+
+  private async loadEdits() {
+    const asked = performance.now()
+    const edits = await api.edits()
+    if (this.newest('edits', asked)) this.edits = edits
   }
 
   async loadLoan(id: number | null) {
@@ -89,9 +103,7 @@ class Workbench {
     }
     const asked = performance.now()
     const fresh = await api.loan(id)
-    // Answers may overtake each other: one asked for earlier is not put over one asked for later.
-    if (id !== this.loanId || (this.loan?.id === id && asked < this.loanAsked)) return
-    this.loanAsked = asked
+    if (id !== this.loanId || !this.newest(`loan ${id}`, asked)) return
     const other = this.loan?.id !== fresh.id
     this.loan = fresh
     // What the events said of the run since it was asked for is newer than the answer.
@@ -108,8 +120,7 @@ class Workbench {
     if (this.findings?.loan === id && this.findings.evaluated === this.loan?.evaluated) return
     const asked = performance.now()
     const findings = await api.findings(id)
-    if (id !== this.loanId || (this.findings?.loan === id && asked < this.findingsAsked)) return
-    this.findingsAsked = asked
+    if (id !== this.loanId || !this.newest(`findings ${id}`, asked)) return
     this.findings = findings
   }
 
@@ -266,6 +277,7 @@ class Workbench {
     this.notices = this.notices.filter((n) => !n.undo)
     const edits = await this.act(() => api[way]())
     if (!edits) return
+    this.newest('edits', performance.now())
     this.edits = edits
     this.say(way === 'undo' ? text.undo.undone(words) : text.undo.redone(words))
     this.reload('all')

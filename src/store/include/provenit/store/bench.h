@@ -65,6 +65,11 @@ class Bench {
   [[nodiscard]] Result<LoanRecord> loan(Id id) const;
   [[nodiscard]] Result<std::vector<QuestionRecord>> questions(Id loan) const;
 
+  /// Everything that `edit` writes to this bench in one transaction, durably when it returns: other connections see all
+  /// of it or nothing, and after an error or a crash nothing is stored. What `edit` reads here has what it wrote. Not
+  /// one inside another. Errors: those that `edit` gives; io.
+  [[nodiscard]] Result<void> together(const std::function<Result<void>()>& edit);
+
   /// Takes back a record that was put by mistake. Errors: not_found; conflict if another record refers to it.
   [[nodiscard]] Result<void> remove(RecordKind kind, Id id);
 
